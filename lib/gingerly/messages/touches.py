@@ -1,0 +1,151 @@
+"""What a routine asks for and what it gets: touches, faces, and what follows from them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+from gingerly.geometry import Position
+from gingerly.messages.commands import AxisValues, Question
+
+
+class Place(Enum):
+    """Where the circuit must be seen to close before it is trusted: the very place that will touch."""
+
+    TIP = "tip"
+    FLANK = "flank"
+    STOCK = "stock"
+
+    @property
+    def question(self) -> Question:
+        """What a person is asked so that the circuit closes there."""
+        return {
+            Place.TIP: Question.CLOSE_AT_TIP,
+            Place.FLANK: Question.CLOSE_AT_FLANK,
+            Place.STOCK: Question.CLOSE_AT_STOCK,
+        }[self]
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """One straight traverse to `to` (mm) at `feed` mm/min; None is as fast as the machine goes."""
+
+    to: Position
+    feed: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TouchPlan:
+    """The numbers of one touch. Feeds in mm/min, lengths in mm, times in seconds.
+
+    One sense at `fast_feed`, then `retouches` at `slow_feed`, each after a back-off of `back_off`; up to
+    `extras` more where a contact bounces or the contacts disagree by more than `spread`. `overtravel` is the
+    most that the tool may run on after a contact; a re-touch gives up `reach` beyond the last contact.
+    `latch_s` is the lateness of the latched position that contacts are corrected for. `limited_by` says, one
+    sentence each, which limit chose what.
+    """
+
+    fast_feed: float
+    slow_feed: float
+    back_off: float
+    retouches: int
+    extras: int
+    spread: float
+    overtravel: float
+    reach: float
+    latch_s: float
+    limited_by: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Touch:
+    """One touch: the way there, the line of approach, and where a contact would be plausible.
+
+    `legs` lead to `start`; the sense goes straight from `start` to `end` (mm, machine coordinates). A contact
+    is plausible from `near` to `far` mm along that line. After the touch the tool goes back along its trail to
+    `exit`, which lies on the trail or on the line of approach. `question` is asked before the first leg.
+    """
+
+    name: str
+    legs: tuple[Leg, ...]
+    start: Position
+    end: Position
+    near: float
+    far: float
+    exit: Position
+    plan: TouchPlan
+    question: Question | None = None
+
+    @property
+    def direction(self) -> Position:
+        """The unit vector of the approach."""
+        return self.end.minus(self.start).unit()
+
+    @property
+    def length(self) -> float:
+        """How far the sense goes at most, in mm."""
+        return self.start.distance(self.end)
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """One accepted contact: the latched position (mm), the feed (mm/min), and its distance along the line of
+    approach corrected for the lateness at that feed (mm)."""
+
+    position: Position
+    feed: float
+    distance: float
+
+
+@dataclass(frozen=True, slots=True)
+class Face:
+    """What one touch found: the controlled point (mm) at contact, extrapolated to no speed.
+
+    It lies on the line of approach; the metal begins beyond it along `direction`. Only the slow contacts
+    enter the mean when there are any; `contacts` holds all of them in order.
+    """
+
+    touch: str
+    position: Position
+    direction: Position
+    contacts: tuple[Contact, ...]
+
+    @property
+    def spread(self) -> float:
+        """The range of the slow contacts' distances in mm; 0 for a single one."""
+        slow = [contact.distance for contact in self.contacts[1:]]
+        return max(slow) - min(slow) if slow else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """New values for axes of one work offset; with `relative` they are added to what stands there (mm)."""
+
+    number: int
+    axes: AxisValues
+    relative: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """All touches are taken: write these work offsets, all or none."""
+
+    changes: tuple[Change, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """All touches are taken, and nothing is to be written: `axes` of the origin found, in mm."""
+
+    axes: AxisValues
+
+
+@dataclass(frozen=True, slots=True)
+class Unusable:
+    """The faces found do not allow to go on, and why: `fault` names the fault's class."""
+
+    fault: str
+    detail: str
+
+
+Step = Touch | Setting | Finding | Unusable
