@@ -1,1 +1,175 @@
-"""Find where the work lies on a CNC machine, by touch, without hurting the machine."""
+"""Find where the work lies on a CNC machine, by touch, without hurting the machine, and say how far off that may be.
+
+The names below are the public ones; everything else may change. What needs the state machine or an event loop is
+loaded when it is first used, so that ``import gingerly`` stays quick.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+from gingerly.geometry import Axis, Box, Corner, KeepOut, Limits, Position
+from gingerly.messages.commands import Answer, Question
+from gingerly.messages.facts import Guard, Home, MachineFacts, SpindleKnowledge
+from gingerly.messages.faults import (
+    AlarmActive,
+    CircuitAlreadyClosed,
+    CircuitNotChecked,
+    CircuitUnknown,
+    ContactsDisagree,
+    ControllerRefused,
+    ControllerRestarted,
+    Declined,
+    Fault,
+    ForeignState,
+    ImplausibleContact,
+    Interrupted,
+    KeepOutEntered,
+    LinkLost,
+    NoAnswer,
+    NoContact,
+    NotRecorded,
+    OffsetNotKept,
+    OffsetState,
+    OutsideEnvelope,
+    PlateMoved,
+    PositionJumped,
+    PositionUnknown,
+    SpindleTurning,
+    Stands,
+    Standstill,
+    StartOutsideWindow,
+    StillClosed,
+    TooEarly,
+    UnexpectedContact,
+    UnsteadyContact,
+    UnsuitablePlate,
+    UnsuitableTool,
+)
+from gingerly.messages.replies import Missed, Touched
+from gingerly.messages.snapshot import Circuit, InForce, Snapshot, Spindle
+from gingerly.messages.touches import Face, Place
+from gingerly.planner import Wishes
+from gingerly.plate import Bolt, Placement, Plate
+from gingerly.stock import Stock
+from gingerly.tool import Tip, Tool
+
+if TYPE_CHECKING:
+    from gingerly.driver.adapter import Adapter, HasClock, Operator, Scene, Simulated
+    from gingerly.driver.blocking import BlockingMachine, connect_blocking
+    from gingerly.driver.clock import Clock
+    from gingerly.driver.events import Event
+    from gingerly.driver.machine import Machine, Result, connect
+    from gingerly.routines import Above, OutsideCorner, Surface, ToolChange, TopSpot
+
+_LATER = {
+    "Above": "gingerly.routines",
+    "Adapter": "gingerly.driver.adapter",
+    "BlockingMachine": "gingerly.driver.blocking",
+    "Clock": "gingerly.driver.clock",
+    "Event": "gingerly.driver.events",
+    "HasClock": "gingerly.driver.adapter",
+    "Machine": "gingerly.driver.machine",
+    "Operator": "gingerly.driver.adapter",
+    "OutsideCorner": "gingerly.routines",
+    "Result": "gingerly.driver.machine",
+    "Scene": "gingerly.driver.adapter",
+    "Simulated": "gingerly.driver.adapter",
+    "Surface": "gingerly.routines",
+    "ToolChange": "gingerly.routines",
+    "TopSpot": "gingerly.routines",
+    "connect": "gingerly.driver.machine",
+    "connect_blocking": "gingerly.driver.blocking",
+}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _LATER:
+        raise AttributeError(f"gingerly has no public name {name!r}")
+    return getattr(import_module(_LATER[name]), name)
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)
+
+
+__all__ = [
+    "Above",
+    "Adapter",
+    "AlarmActive",
+    "Answer",
+    "Axis",
+    "BlockingMachine",
+    "Bolt",
+    "Box",
+    "Circuit",
+    "CircuitAlreadyClosed",
+    "CircuitNotChecked",
+    "CircuitUnknown",
+    "Clock",
+    "ContactsDisagree",
+    "ControllerRefused",
+    "ControllerRestarted",
+    "Corner",
+    "Declined",
+    "Event",
+    "Face",
+    "Fault",
+    "ForeignState",
+    "Guard",
+    "HasClock",
+    "Home",
+    "ImplausibleContact",
+    "InForce",
+    "Interrupted",
+    "KeepOut",
+    "KeepOutEntered",
+    "Limits",
+    "LinkLost",
+    "Machine",
+    "MachineFacts",
+    "Missed",
+    "NoAnswer",
+    "NoContact",
+    "NotRecorded",
+    "OffsetNotKept",
+    "OffsetState",
+    "Operator",
+    "OutsideCorner",
+    "OutsideEnvelope",
+    "Place",
+    "Placement",
+    "Plate",
+    "PlateMoved",
+    "Position",
+    "PositionJumped",
+    "PositionUnknown",
+    "Question",
+    "Result",
+    "Scene",
+    "Simulated",
+    "Snapshot",
+    "Spindle",
+    "SpindleKnowledge",
+    "SpindleTurning",
+    "Standstill",
+    "Stands",
+    "StartOutsideWindow",
+    "StillClosed",
+    "Stock",
+    "Surface",
+    "Tip",
+    "TooEarly",
+    "Tool",
+    "ToolChange",
+    "TopSpot",
+    "Touched",
+    "UnexpectedContact",
+    "UnsteadyContact",
+    "UnsuitablePlate",
+    "UnsuitableTool",
+    "Wishes",
+    "connect",
+    "connect_blocking",
+]

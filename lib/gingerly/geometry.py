@@ -7,10 +7,18 @@ knows what a machine, a tool or a plate is.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum, IntEnum
 from typing import NamedTuple
+
+from gingerly.units import shown
+
+Point = tuple[float, float]
+"""A point in the plane, in millimetres."""
+
+SLACK = 1e-9
+"""A millionth of a micrometre: what rounding may add to a coordinate without its being outside."""
 
 
 class Axis(IntEnum):
@@ -46,7 +54,7 @@ class Position(NamedTuple):
 
     def length(self) -> float:
         """Return the Euclidean length in millimetres."""
-        return math.sqrt(self.x * self.x + self.y * self.y + self.z * self.z)
+        return math.hypot(self.x, self.y, self.z)
 
     def distance(self, other: Position) -> float:
         """Return the distance to another point in millimetres."""
@@ -60,7 +68,7 @@ class Position(NamedTuple):
         length = self.length()
         if length == 0.0:
             raise ValueError("a displacement of no length has no direction")
-        return self.times(1.0 / length)
+        return Position(self.x / length, self.y / length, self.z / length)
 
     def towards(self, other: Position, distance: float) -> Position:
         """Return the point `distance` mm from here on the straight line to `other`, but never past it."""
@@ -92,7 +100,10 @@ def distance_to_line(point: Position, start: Position, direction: Position) -> f
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """A closed range of one number, `low` ≤ value ≤ `high`."""
+    """A closed range of one number, `low` ≤ value ≤ `high`.
+
+    Raises `ValueError` for limits that are not finite or the wrong way round.
+    """
 
     low: float
     high: float
@@ -120,7 +131,10 @@ class Limits:
 
 @dataclass(frozen=True, slots=True)
 class Box:
-    """An axis-aligned volume from corner `low` to corner `high`, in millimetres."""
+    """An axis-aligned volume from corner `low` to corner `high`, in millimetres.
+
+    Raises `ValueError` for corners that are not finite or the wrong way round.
+    """
 
     low: Position
     high: Position
@@ -135,11 +149,16 @@ class Box:
                 )
 
     def excess(self, point: Position) -> tuple[Axis, float] | None:
-        """Return the axis on which `point` is furthest outside, and by how many mm; None if it is inside."""
+        """Return the axis on which `point` is furthest outside, and by how many mm; None if it is inside.
+
+        A coordinate that is no number is outside by an infinite distance.
+        """
         worst: tuple[Axis, float] | None = None
         for axis in Axis:
             beyond = max(self.low[axis] - point[axis], point[axis] - self.high[axis])
-            if beyond > 1e-9 and (worst is None or beyond > worst[1]):
+            if math.isnan(beyond):
+                return axis, math.inf
+            if beyond > SLACK and (worst is None or beyond > worst[1]):
                 worst = (axis, beyond)
         return worst
 
@@ -151,6 +170,8 @@ class KeepOut:
     `low` and `high` bound it in X and Y, in machine coordinates. `height_above_stock` says how far it stands
     above the stock's top face, in millimetres (negative where it stays below), or is None where nobody measured
     it: then the column has no upper end. While the tool's length is unknown every column is treated as endless.
+
+    Raises `ValueError` for bounds that are not finite or enclose nothing.
     """
 
     name: str
@@ -171,9 +192,7 @@ class KeepOut:
         return segment_to_rectangle((start.x, start.y), (end.x, end.y), self.low, self.high)
 
 
-def segment_to_rectangle(
-    start: tuple[float, float], end: tuple[float, float], low: tuple[float, float], high: tuple[float, float]
-) -> float:
+def segment_to_rectangle(start: Point, end: Point, low: Point, high: Point) -> float:
     """Return the distance in mm between a segment and an axis-aligned rectangle in the plane; 0 if they meet.
 
     Liang–Barsky clipping decides whether they meet; if they do not, the least distance is found between a
@@ -187,9 +206,7 @@ def segment_to_rectangle(
     return min(*to_segment, *to_rectangle)
 
 
-def _segment_meets_rectangle(
-    start: tuple[float, float], end: tuple[float, float], low: tuple[float, float], high: tuple[float, float]
-) -> bool:
+def _segment_meets_rectangle(start: Point, end: Point, low: Point, high: Point) -> bool:
     enter, leave = 0.0, 1.0
     for axis in (0, 1):
         step = end[axis] - start[axis]
@@ -202,7 +219,7 @@ def _segment_meets_rectangle(
     return enter <= leave
 
 
-def _point_to_segment(point: tuple[float, float], start: tuple[float, float], end: tuple[float, float]) -> float:
+def _point_to_segment(point: Point, start: Point, end: Point) -> float:
     along = (end[0] - start[0], end[1] - start[1])
     squared = along[0] ** 2 + along[1] ** 2
     share = 0.0
@@ -212,10 +229,32 @@ def _point_to_segment(point: tuple[float, float], start: tuple[float, float], en
     return math.dist(point, (start[0] + share * along[0], start[1] + share * along[1]))
 
 
-def _point_to_rectangle(point: tuple[float, float], low: tuple[float, float], high: tuple[float, float]) -> float:
+def _point_to_rectangle(point: Point, low: Point, high: Point) -> float:
     aside = max(low[0] - point[0], 0.0, point[0] - high[0])
     ahead = max(low[1] - point[1], 0.0, point[1] - high[1])
     return math.hypot(aside, ahead)
+
+
+def quarter_turned(point: Point, turns: int) -> Point:
+    """Return `point` after so many quarter turns about the origin; counter-clockwise, negative the other way."""
+    x, y = point
+    for _ in range(turns % 4):
+        x, y = -y, x
+    return x, y
+
+
+def margin_in_polygon(corners: Sequence[Point], point: Point) -> float:
+    """Return the distance in mm from `point` to the nearest side of a convex polygon; negative outside.
+
+    `corners` go round counter-clockwise; two may coincide. Outside, it is the distance to the line of the side
+    that is missed by most, which is never more than the distance to the polygon.
+    """
+    margins = []
+    for (ax, ay), (bx, by) in zip(corners, (*corners[1:], corners[0]), strict=True):
+        side = math.hypot(bx - ax, by - ay)
+        if side > 0.0:
+            margins.append(((bx - ax) * (point[1] - ay) - (by - ay) * (point[0] - ax)) / side)
+    return min(margins)
 
 
 class Corner(Enum):
@@ -246,12 +285,13 @@ class Corner(Enum):
 
     @classmethod
     def named(cls, name: str) -> Corner:
-        """Return the corner that people call `name` (``front left``); raises `ValueError` for any other text."""
+        """Return the corner that people call `name` (``front left``); raises `ValueError` for anything else."""
+        wanted = " ".join(name.lower().replace("-", " ").replace("_", " ").split()) if isinstance(name, str) else ""
         for corner in cls:
-            if corner.label == " ".join(name.lower().replace("-", " ").replace("_", " ").split()):
+            if corner.label == wanted:
                 return corner
         known = ", ".join(corner.label for corner in cls)
-        raise ValueError(f"no corner is called {name!r}; the four are: {known}")
+        raise ValueError(f"no corner is called {shown(name)}; the four are: {known}")
 
 
 def centroid(parts: Iterable[tuple[float, Position]]) -> tuple[float, Position]:

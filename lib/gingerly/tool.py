@@ -9,8 +9,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from enum import Enum
+from typing import NamedTuple
 
-from gingerly.units import length, positive_length
+from gingerly.units import number, positive_length, shown
 
 Length = float | str
 """A number of mm, or a text such as ``"1/8 in"``."""
@@ -24,6 +25,17 @@ class Tip(Enum):
     V = "v"
     HOLLOW = "hollow"
     """No cutting edge at the centre, as on a facing cutter: it touches under its edge, not its axis."""
+
+    def __str__(self) -> str:
+        return self.value
+
+
+class Obstruction(NamedTuple):
+    """Something around the tool: it begins `height` mm above the tip and reaches `radius` mm from the axis."""
+
+    name: str
+    height: float
+    radius: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,7 +52,7 @@ class Tool:
     `overtravel` is how far the tool may be pushed past a contact, and `miss_limit` how far it may be pushed
     into the metal where the circuit fails altogether.
 
-    Raises `ValueError` for a size that cannot be.
+    Lengths may be given as text (``"1/8 in"``) and are kept in mm. Raises `ValueError` for a size that cannot be.
     """
 
     name: str
@@ -61,19 +73,40 @@ class Tool:
     miss_limit: float = 3.0
 
     def __post_init__(self) -> None:
-        for name in ("diameter", "free_length", "overtravel", "miss_limit", "edge_width"):
-            positive_length(getattr(self, name), name=f"tool {name}")
-        for name in ("shank", "clip_height", "nut_height", "clip_radius", "nut_radius"):
+        for name in ("diameter", "free_length", "edge_width", "overtravel", "miss_limit"):
+            self._settle(name, positive_length(getattr(self, name), name=f"tool {name}"))
+        for name in ("shank", "clip_height", "clip_radius", "nut_height", "nut_radius"):
             if getattr(self, name) is not None:
-                positive_length(getattr(self, name), name=f"tool {name}")
+                self._settle(name, positive_length(getattr(self, name), name=f"tool {name}"))
+        for name in ("helix", "core", "v_angle"):
+            self._settle(name, number(getattr(self, name), name=f"tool {name}"))
+        self._refuse_impossible_cutter()
+        self._refuse_impossible_tip()
+
+    def _settle(self, name: str, value: object) -> None:
+        object.__setattr__(self, name, value)
+
+    def _refuse_impossible_cutter(self) -> None:
         if isinstance(self.flutes, bool) or not isinstance(self.flutes, int) or not 0 <= self.flutes <= 24:
-            raise ValueError(f"tool flutes must be a whole number from 0 (a plain pin) to 24, not {self.flutes!r}")
+            raise ValueError(
+                f"tool flutes must be a whole number from 0 (a plain pin) to 24, not {shown(self.flutes)}"
+            )
         if not 0.0 <= self.helix < math.pi / 2:
             raise ValueError(f"tool helix must lie from 0 to below 90°, not {math.degrees(self.helix):g}°")
         if not 0.0 < self.core <= 1.0:
             raise ValueError(f"tool core is a share of the diameter above 0 and up to 1, not {self.core:g}")
+
+    def _refuse_impossible_tip(self) -> None:
+        if not isinstance(self.tip, Tip):
+            known = ", ".join(str(tip) for tip in Tip)
+            raise ValueError(f"tool tip must be one of {known}, not {shown(self.tip)}")
         if not 0.0 < self.v_angle < math.pi:
             raise ValueError(f"tool v_angle must lie between 0° and 180°, not {math.degrees(self.v_angle):g}°")
+        if self.tip_height > self.free_length:
+            raise ValueError(
+                f"tool free_length ({self.free_length:g} mm) must reach above the tip, where the full diameter"
+                f" begins, {self.tip_height:g} mm up"
+            )
 
     @classmethod
     def pin(cls, diameter: Length, *, free_length: Length, name: str = "pin") -> Tool:
@@ -81,7 +114,7 @@ class Tool:
         return cls(
             name=name,
             diameter=positive_length(diameter, name="pin diameter"),
-            free_length=length(free_length, name="pin free length"),
+            free_length=positive_length(free_length, name="pin free length"),
         )
 
     @property
@@ -89,25 +122,44 @@ class Tool:
         """Half the diameter where it touches."""
         return self.diameter / 2.0
 
+    @property
+    def obstructions(self) -> tuple[Obstruction, ...]:
+        """What is clamped around the tool and wider than it: the test lead's clip and the holder's nut."""
+        around = (("clip", self.clip_height, self.clip_radius), ("nut", self.nut_height, self.nut_radius))
+        return tuple(
+            Obstruction(name, height, radius)
+            for name, height, radius in around
+            if height is not None and radius > self.radius
+        )
+
     def radius_at(self, height: float) -> float:
-        """Return the radius in mm at `height` mm above the tip; 0 below it."""
+        """Return the radius in mm of whatever is there at `height` mm above the tip; 0 below it.
+
+        It never shrinks with height: above `free_length` the tool counts as no thinner than below, and above
+        its clip it counts as wide as the clip, so that what passes a wall at its foot passes it all the way.
+        """
         if height < 0.0:
             return 0.0
+        widest = self._bare_radius(height)
+        return max([widest, *(item.radius for item in self.obstructions if height >= item.height)])
+
+    def _bare_radius(self, height: float) -> float:
         if height > self.free_length:
-            return self._upper_radius(height)
+            return max(self.diameter, self.shank or 0.0) / 2.0
         if self.tip is Tip.BALL and height < self.radius:
             return math.sqrt(self.radius**2 - (self.radius - height) ** 2)
         if self.tip is Tip.V:
             return min(self.radius, height * math.tan(self.v_angle / 2.0))
         return self.radius
 
-    def _upper_radius(self, height: float) -> float:
-        widest = max(self.radius, (self.shank or 0.0) / 2.0)
-        if self.clip_height is not None and height >= self.clip_height:
-            widest = max(widest, self.clip_radius)
-        if self.nut_height is not None and height >= self.nut_height:
-            widest = max(widest, self.nut_radius)
-        return widest
+    def widest(self, low: float, high: float) -> float:
+        """Return the largest radius in mm between `low` and `high` mm above the tip.
+
+        Raises `ValueError` where `low` lies above `high`.
+        """
+        if not low <= high:
+            raise ValueError(f"a range of heights must begin below its end, not at {low:g} … {high:g} mm")
+        return self.radius_at(high)  # no radius shrinks with height
 
     @property
     def tip_height(self) -> float:
@@ -121,9 +173,7 @@ class Tool:
     @property
     def obstruction_height(self) -> float:
         """Height in mm up to which nothing wider than the touching diameter is in the way."""
-        heights = [self.free_length]
-        heights += [height for height in (self.clip_height, self.nut_height) if height is not None]
-        return min(heights)
+        return min([self.free_length, *(item.height for item in self.obstructions)])
 
     @property
     def flute_cover(self) -> float:
@@ -146,7 +196,7 @@ class Tool:
         """
         if self.flutes == 0 or depth >= self.flute_cover:
             return 0.0
-        covered = depth * math.tan(self.helix) / self.radius
+        covered = max(0.0, depth) * math.tan(self.helix) / self.radius
         gap = (2.0 * math.pi / self.flutes - covered) / 2.0
         return self.radius * min(1.0 - math.cos(gap), 1.0 - self.core)
 

@@ -26,6 +26,8 @@ class Question(Enum):
     """Bring the touch plate to the tool's flank, where it will touch a wall."""
     CLOSE_AT_STOCK = "close at stock"
     """Bridge the tool and the very face of the stock that will be touched with a piece of bare metal."""
+    OPEN = "open"
+    """Take the touch plate away from the tool again."""
     CLEAR = "clear"
     """Seat and fix the plate, lock the spindle off, take the hands away."""
     TURN_FLUTE = "turn flute"

@@ -11,6 +11,9 @@ from enum import Enum
 
 from gingerly.geometry import Box, Limits
 
+PROMPT_LATCH = Limits(0.0, 0.002)
+"""A latch that is at most two milliseconds late: the facts of a machine that was never calibrated."""
+
 
 class Guard(Enum):
     """Whether a traverse sees the circuit close.
@@ -65,7 +68,7 @@ class MachineFacts:
     acceleration: float
     top_feed: float
     rapid_feed: float
-    latch_s: Limits = Limits(0.0, 0.002)
+    latch_s: Limits = PROMPT_LATCH
     stop_reaction_s: float = 0.005
     sample_interval_s: float = 0.001
     look_interval_s: float = 0.1
@@ -90,6 +93,11 @@ class MachineFacts:
                 continue
             if not math.isfinite(value) or value < 0.0 or (value == 0.0 and field.name in positive):
                 raise ValueError(f"the machine fact {field.name} cannot be {value}")
+
+    @property
+    def position_slack(self) -> float:
+        """How far a reported position may be from where the machine was sent, in mm: two steps and rounding."""
+        return 2.0 * self.resolution + 0.001
 
     @property
     def traverse_reaction_s(self) -> float:

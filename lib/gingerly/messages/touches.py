@@ -7,6 +7,7 @@ from enum import Enum
 
 from gingerly.geometry import Position
 from gingerly.messages.commands import AxisValues, Question
+from gingerly.messages.faults import Fault
 
 
 class Place(Enum):
@@ -28,10 +29,14 @@ class Place(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Leg:
-    """One straight traverse to `to` (mm) at `feed` mm/min; None is as fast as the machine goes."""
+    """One straight traverse to `to` (mm) at `feed` mm/min; None is as fast as the machine goes.
+
+    `clear` marks a leg that ends at clearance, free everywhere: there the trail begins anew.
+    """
 
     to: Position
     feed: float | None = None
+    clear: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,12 +46,14 @@ class TouchPlan:
     One sense at `fast_feed`, then `retouches` at `slow_feed`, each after a back-off of `back_off`; up to
     `extras` more where a contact bounces or the contacts disagree by more than `spread`. `overtravel` is the
     most that the tool may run on after a contact; a re-touch gives up `reach` beyond the last contact.
+    `leave_feed` is the feed of the back-off and of the way out along the line of approach.
     `latch_s` is the lateness of the latched position that contacts are corrected for. `limited_by` says, one
     sentence each, which limit chose what.
     """
 
     fast_feed: float
     slow_feed: float
+    leave_feed: float
     back_off: float
     retouches: int
     extras: int
@@ -101,8 +108,8 @@ class Contact:
 class Face:
     """What one touch found: the controlled point (mm) at contact, extrapolated to no speed.
 
-    It lies on the line of approach; the metal begins beyond it along `direction`. Only the slow contacts
-    enter the mean when there are any; `contacts` holds all of them in order.
+    It lies on the line of approach; the metal begins beyond it along `direction`. `contacts` holds all that
+    were taken, in order, the fast one first; the latest slow ones, as many as planned, make the mean.
     """
 
     touch: str
@@ -142,10 +149,17 @@ class Finding:
 
 @dataclass(frozen=True, slots=True)
 class Unusable:
-    """The faces found do not allow to go on, and why: `fault` names the fault's class."""
+    """The faces found do not allow to go on, and why."""
 
-    fault: str
+    fault: type[Fault]
     detail: str
 
 
-Step = Touch | Setting | Finding | Unusable
+@dataclass(frozen=True, slots=True)
+class Way:
+    """Nothing to touch: only a way to go, with test lead and plate taken off."""
+
+    legs: tuple[Leg, ...]
+
+
+Step = Touch | Setting | Finding | Unusable | Way

@@ -1,0 +1,295 @@
+"""A machine to script: connect, probe, hand over.
+
+`Machine` holds what outlives a run: the connection, the proof of the circuit, and whether this tool's length is
+known. One attachment of the test lead runs from the continuity check to the release.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from types import TracebackType
+from typing import Self
+
+from gingerly.cycle import Course, Cycle, Setup, cycle
+from gingerly.cycle.ending import fault_of
+from gingerly.cycle.view import view_cycle
+from gingerly.driver.adapter import Adapter, HasClock, Operator
+from gingerly.driver.carry import Carrier
+from gingerly.driver.clock import Clock, WallClock
+from gingerly.driver.events import Events, RunStarted
+from gingerly.driver.recorder import Recorder
+from gingerly.driver.registry import make
+from gingerly.driver.run import Run
+from gingerly.geometry import KeepOut, Position
+from gingerly.messages.commands import Answer, Ask, Command, Look, Question, ReadOffset
+from gingerly.messages.facts import MachineFacts
+from gingerly.messages.faults import Declined, Fault, Standstill
+from gingerly.messages.outcome import Outcome, Proof
+from gingerly.messages.replies import Answered, OffsetRead, Seen
+from gingerly.messages.snapshot import Snapshot
+from gingerly.messages.touches import Place
+from gingerly.planner import ANY, Wishes
+from gingerly.routines import PlannedCourse, Routine, Site
+from gingerly.routines.course import CircuitCheck
+from gingerly.routines.look_at_zero import LookAtZero
+from gingerly.tool import Tool
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """How one run went: on which machine, which routine, how long on the machine's clock, and its outcome."""
+
+    machine: str
+    routine: str
+    duration_s: float
+    outcome: Outcome
+
+    @property
+    def fault(self) -> Fault | None:
+        """The fault that ended the run, or None."""
+        return self.outcome.fault
+
+    def raised(self) -> Self:
+        """Return this result; raises its fault where it has one."""
+        if self.outcome.fault is not None:
+            raise self.outcome.fault
+        return self
+
+
+class Machine:
+    """One machine behind one adapter. Use it as an asynchronous context manager.
+
+    `operator` answers questions (None: nobody is there), `recorder` keeps the record, `keep_outs` and `wishes`
+    bind every plan. `blind_waiver` says that a person at this run accepts a machine that cannot tell the
+    circuit; a job file cannot say that.
+    """
+
+    def __init__(
+        self,
+        adapter: Adapter,
+        *,
+        name: str = "machine",
+        operator: Operator | None = None,
+        recorder: Recorder | None = None,
+        keep_outs: tuple[KeepOut, ...] = (),
+        wishes: Wishes = ANY,
+        blind_waiver: bool = False,
+        patience_s: float = 1800.0,
+    ) -> None:
+        self.adapter = adapter
+        self.name = name
+        self.events = Events()
+        self.clock: Clock = adapter.clock if isinstance(adapter, HasClock) else WallClock()
+        self.operator = operator
+        self.recorder = recorder
+        self.keep_outs = keep_outs
+        self.wishes = wishes
+        self.blind_waiver = blind_waiver
+        self.patience_s = patience_s
+        self.last: Result | None = None
+        self._proof: Proof | None = None
+        self._touched_with: Tool | None = None
+        self._attached = False
+
+    # ---- connection -----------------------------------------------------------------------------------
+
+    async def __aenter__(self) -> Self:
+        await self.adapter.open()
+        return self
+
+    async def __aexit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        await self.adapter.close()
+
+    @property
+    def facts(self) -> MachineFacts:
+        """What is known of the machine."""
+        return self.adapter.facts
+
+    @property
+    def attached(self) -> bool:
+        """Whether test lead and plate must be thought to be on the machine."""
+        return self._attached
+
+    async def look(self) -> Snapshot:
+        """Return what the machine says about itself now; raises the fault where it says nothing."""
+        reply = await self._ask_adapter(Look(0.0, self.facts.answer_s))
+        assert isinstance(reply, Seen)
+        return reply.snapshot
+
+    async def read_offset(self, number: int) -> Position:
+        """Return the origin of work offset `number` (1–9) in machine coordinates (mm).
+
+        Raises the fault where the machine does not answer.
+        """
+        reply = await self._ask_adapter(ReadOffset(number, self.facts.answer_s))
+        assert isinstance(reply, OffsetRead)
+        return reply.origin
+
+    async def _ask_adapter(self, command: Command) -> object:
+        carrier = self._carrier()
+        reply = await carrier.carry(command)
+        trouble = fault_of(reply)
+        if trouble is not None:
+            raise trouble from carrier.cause
+        return reply
+
+    def _carrier(self) -> Carrier:
+        return Carrier(self.adapter, self.operator, self.clock, self.name)
+
+    # ---- runs -----------------------------------------------------------------------------------------
+
+    async def probe(self, routine: Routine, *, hand_over: bool = False) -> Result:
+        """Move the machine through one routine and return its result; raises the fault where it ends in one.
+
+        With `hand_over` the run ends by asking for the release of lead and plate. The raised fault carries the
+        whole result as its ``result``.
+        """
+        return (await self.attempt(routine, hand_over=hand_over)).raised()
+
+    async def attempt(self, routine: Routine, *, hand_over: bool = False) -> Result:
+        """Move the machine through one routine and return its result, whether or not it ends in a fault."""
+        try:
+            snapshot = await self.look()
+            course = self.plan(routine, snapshot.position)
+        except Fault as fault:
+            return self._keep(type(routine).__name__, 0.0, refused(fault))
+        self._attached = True
+        return await self._run(cycle(), course, snapshot.position, hand_over=hand_over)
+
+    def plan(self, routine: Routine, here: Position) -> PlannedCourse:
+        """Return the course of a routine begun at `here` (mm); raises a `PlanFault` where it must not begin."""
+        return routine.plan(self.site(here, routine))
+
+    def site(self, here: Position, routine: Routine | None = None) -> Site:
+        """Return what a routine is planned for, with the tool standing at `here` (mm)."""
+        tool = getattr(getattr(routine, "spot", None), "tool", None)
+        return Site(
+            facts=self.facts,
+            here=here,
+            keep_outs=self.keep_outs,
+            length_known=tool is not None and tool == self._touched_with,
+            wishes=self.wishes,
+        )
+
+    async def continuity(self, places: tuple[Place, ...] = (Place.TIP,)) -> Result:
+        """Check the circuit with the operator, open, closed, open; moves nothing. Raises the fault, if any."""
+        self.void_proof()
+        self._attached = True
+        snapshot = await self.look()
+        result = await self._run(cycle(), CircuitCheck(places), snapshot.position, hand_over=False)
+        return result.raised()
+
+    async def look_at_zero(self, number: int, *, height: float, tool: Tool) -> Result:
+        """Move the tool to `height` mm above the zero of work offset `number`, so that the eye can check it.
+
+        Only after lead and plate are confirmed off, and with the tool that touched. Raises `PlanFault` or any
+        fault of the run.
+        """
+        if self._attached:
+            raise Declined("test lead and plate are not confirmed off", done="no motion was ordered")
+        origin = await self.read_offset(number)
+        snapshot = await self.look()
+        known = self._touched_with == tool
+        course = LookAtZero(origin, height=height, tool=tool, length_known=known).plan(self.site(snapshot.position))
+        return (await self._run(view_cycle(), course, snapshot.position, hand_over=False)).raised()
+
+    async def _run(self, table: Cycle, course: Course, here: Position, *, hand_over: bool) -> Result:
+        setup = Setup(
+            facts=self.facts,
+            course=course,
+            here=here,
+            proof=self._proof,
+            blind_waiver=self.blind_waiver,
+            hand_over=hand_over,
+            patience_s=self.patience_s,
+        )
+        name = course.name if isinstance(course, PlannedCourse) else type(course).__name__
+        began = self.clock.now()
+        if self.events:
+            self.events.emit(RunStarted(self.name, name, began))
+        run = Run(table, setup, self._carrier(), self.clock, self.events, self.recorder)
+        try:
+            await run.go()
+        finally:
+            if run.outcome is not None:
+                self._remember(course, run.outcome)
+                self._keep(name, self.clock.now() - began, run.outcome)
+        assert self.last is not None
+        return self.last
+
+    def _remember(self, course: Course, outcome: Outcome) -> None:
+        self._proof = outcome.proof
+        if outcome.released:
+            self._attached = False
+        touched_down = any(face.direction.z < 0.0 for face in outcome.faces)
+        if outcome.fault is None and touched_down and isinstance(course, PlannedCourse):
+            self._touched_with = course.tool
+
+    def _keep(self, routine: str, duration_s: float, outcome: Outcome) -> Result:
+        self.last = Result(self.name, routine, duration_s, outcome)
+        if outcome.fault is not None:
+            outcome.fault.result = self.last
+        return self.last
+
+    # ---- people ---------------------------------------------------------------------------------------
+
+    def void_proof(self) -> None:
+        """Forget the proof of the circuit: the plate was moved, or something else was touched."""
+        self._proof = None
+
+    def tool_changed(self) -> None:
+        """Forget the proof of the circuit and the tool's length."""
+        self._proof = None
+        self._touched_with = None
+
+    async def release(self) -> bool:
+        """Ask for test lead and plate to be taken off, and return whether a person confirmed it; moves nothing."""
+        reply = await self._carrier().carry(Ask(Question.RELEASE, self.patience_s))
+        confirmed = isinstance(reply, Answered) and reply.answer is Answer.YES
+        self._proof = None
+        self._attached = self._attached and not confirmed
+        return confirmed
+
+
+def refused(fault: Fault) -> Outcome:
+    """Return the outcome of a run that did not begin."""
+    return Outcome(
+        fault=fault,
+        standstill=Standstill.UNMOVED,
+        faces=(),
+        touches=0,
+        found=(),
+        offsets=(),
+        released=False,
+        unconfirmed=(),
+        proof=None,
+        position=fault.position,
+    )
+
+
+def connect(
+    adapter: str,
+    *,
+    name: str | None = None,
+    operator: Operator | None = None,
+    recorder: Recorder | None = None,
+    keep_outs: tuple[KeepOut, ...] = (),
+    wishes: Wishes = ANY,
+    blind_waiver: bool = False,
+    **options: object,
+) -> Machine:
+    """Return a machine behind the installed adapter of this name; it connects when entered.
+
+    `options` go to the adapter. Raises `ValueError` for an unknown adapter or option.
+    """
+    return Machine(
+        make(adapter, options),
+        name=name or adapter,
+        operator=operator,
+        recorder=recorder,
+        keep_outs=keep_outs,
+        wishes=wishes,
+        blind_waiver=blind_waiver,
+    )

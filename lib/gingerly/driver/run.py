@@ -1,0 +1,174 @@
+"""One run of a cycle: carry its commands, feed it the replies, until it has ended.
+
+The only loop in the library that awaits a machine. When it is cancelled, the stop goes on in a task of its own
+that a second cancellation cannot reach, bounded by the deadlines of its commands; then the cancellation goes on.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+from collections.abc import Callable
+
+from gingerly.cycle import Cycle, Setup, State, Unhandled, outcome
+from gingerly.driver.carry import Carrier
+from gingerly.driver.clock import Clock
+from gingerly.driver.events import Asked, Events, FaceFound, Ordered, Replied, RunEnded
+from gingerly.driver.recorder import Recorder
+from gingerly.messages.commands import Ask, Command, Finish
+from gingerly.messages.outcome import Outcome
+from gingerly.messages.replies import Aborted, Answered, Reply, Unrecorded
+
+log = logging.getLogger("gingerly")
+
+STUBBORN = 3
+"""How often a command of the shielded ending is tried again after being cancelled from outside."""
+
+
+class Run:
+    """Drives one session from ready to done or faulted."""
+
+    def __init__(
+        self,
+        cycle: Cycle,
+        setup: Setup,
+        carrier: Carrier,
+        clock: Clock,
+        events: Events,
+        recorder: Recorder | None = None,
+    ) -> None:
+        self._cycle = cycle
+        self._carrier = carrier
+        self._clock = clock
+        self._events = events
+        self._recorder = recorder
+        self._cause: BaseException | None = None
+        self._unrecorded: str | None = None
+        self._winding_up = False
+        self.session, self._command = cycle.start(setup)
+        self.outcome: Outcome | None = None
+
+    async def go(self) -> Outcome:
+        """Carry the run to its end and return how it ended; moves the machine.
+
+        On cancellation the machine is stopped first, `outcome` holds an `Interrupted` fault, and
+        `asyncio.CancelledError` goes on.
+        """
+        try:
+            await self._until_ended()
+        except asyncio.CancelledError:
+            await self._wind_up()
+            raise
+        assert self.outcome is not None
+        return self.outcome
+
+    async def _until_ended(self) -> None:
+        faces = 0
+        while not isinstance(self._command, Finish):
+            await self._step(self._command)
+            if len(self.session.faces) > faces:
+                faces = len(self.session.faces)
+                self._tell(lambda at: FaceFound(self.session.faces[-1], at))
+                # A machine in virtual time never waits; this is where a cancellation can reach the run.
+                await asyncio.sleep(0)
+        await self._end()
+
+    async def _step(self, command: Command) -> None:
+        self._tell(lambda at: Ordered(self.session.state, command, at))
+        reply, elapsed_s = await self._perform(command)
+        self._tell(lambda at: Replied(reply, at))
+        if isinstance(command, Ask) and isinstance(reply, Answered):
+            self._tell(lambda at: Asked(command.question, reply.answer, at))
+        blamed = self.session.blame
+        self._advance(reply, elapsed_s)
+        if blamed is None and self.session.blame is not None:
+            self._cause = self._carrier.cause
+
+    async def _perform(self, command: Command) -> tuple[Reply, float | None]:
+        """Record the intent, carry the command out, record the reply; time it on the machine's clock."""
+        if not await self._record_before(command):
+            return Unrecorded(self._unrecorded or ""), None
+        began = self._clock.now()
+        self._carrier.cause = None
+        reply = await self._carry(command)
+        elapsed_s = self._clock.now() - began
+        await self._record_after(command, reply)
+        return reply, elapsed_s
+
+    async def _carry(self, command: Command) -> Reply:
+        for _ in range(STUBBORN):
+            try:
+                return await self._carrier.carry(command)
+            except asyncio.CancelledError:
+                if not self._winding_up:
+                    raise
+        return Aborted("cancelled again and again while stopping")
+
+    def _advance(self, reply: Reply, elapsed_s: float | None) -> None:
+        following = self._cycle.advance(self.session, reply, elapsed_s)
+        if isinstance(following, Unhandled):
+            log.error("no rule for %r while %s", following.reply, following.state.value)
+            following = self._cycle.advance(
+                self.session,
+                Aborted(f"no rule for {type(following.reply).__name__} while {following.state.value}"),
+            )
+        assert not isinstance(following, Unhandled)
+        self._command = following
+
+    # ---- the record -----------------------------------------------------------------------------------
+
+    async def _record_before(self, command: Command) -> bool:
+        """Return whether the run may go on: what is to be kept has been, or it is being wound up anyway."""
+        if self._recorder is None:
+            return True
+        if self._unrecorded is None:
+            try:
+                await self._recorder.before(command)
+            except Exception as error:
+                self._unrecorded = f"before {type(command).__name__}: {error}"
+        return self._unrecorded is None or self.session.blame is not None
+
+    async def _record_after(self, command: Command, reply: Reply) -> None:
+        if self._recorder is None or self._unrecorded is not None:
+            return
+        try:
+            await self._recorder.after(command, reply)
+        except Exception as error:
+            self._unrecorded = f"after {type(command).__name__}: {error}"
+
+    # ---- the end --------------------------------------------------------------------------------------
+
+    async def _wind_up(self) -> None:
+        """Bring an interrupted run to its end, whatever cancellations still come."""
+        if self.outcome is not None:
+            return
+        self._winding_up = True
+        self._advance(Aborted("cancelled"), None)
+        ending = asyncio.ensure_future(self._until_ended())
+        while not ending.done():
+            try:
+                await asyncio.shield(ending)
+            except asyncio.CancelledError:
+                continue
+        ending.result()
+
+    async def _end(self) -> None:
+        ended = outcome(self.session)
+        if ended.fault is not None:
+            ended.fault.__cause__ = self._cause
+        self.outcome = ended
+        if self._recorder is not None:
+            try:
+                await self._recorder.ended(ended)
+            except Exception:
+                log.exception("the end of the run could not be recorded")
+        self._tell(lambda at: RunEnded(ended, at))
+
+    def _tell(self, event: Callable[[float], object]) -> None:
+        if self._events:
+            self._events.emit(event(self._clock.now()))  # type: ignore[arg-type]
+
+
+def is_over(state: State) -> bool:
+    """Return whether a run in this state has ended."""
+    return state in (State.DONE, State.FAULTED)

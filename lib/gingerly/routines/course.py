@@ -1,0 +1,86 @@
+"""A planned routine: the one mechanism from which all routines are composed.
+
+A course is a list of steps, each a pure function of the faces found so far. The n-th step is taken when n faces
+are known; the last one says what follows from them. So a run can be copied, forked, replayed and resumed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Protocol
+
+from gingerly.geometry import KeepOut, Position
+from gingerly.messages.facts import MachineFacts
+from gingerly.messages.touches import Contact, Face, Finding, Place, Step, Touch
+from gingerly.planner import ANY, Wishes
+from gingerly.tool import Tool
+
+Faces = tuple[Face, ...]
+StepMaker = Callable[[Faces], Step]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site:
+    """What a routine is planned for: the machine, where the tool stands now, and what is in the way.
+
+    `here` is the controlled point (mm, machine coordinates). `length_known` says that Z was touched with this
+    very tool in this attachment; until then lateral moves stay at the top of Z.
+    """
+
+    facts: MachineFacts
+    here: Position
+    keep_outs: tuple[KeepOut, ...] = ()
+    length_known: bool = False
+    wishes: Wishes = ANY
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedCourse:
+    """A routine planned for one site: `places` to be proved, and its steps; `tool` is what it was planned for."""
+
+    name: str
+    tool: Tool
+    places: tuple[Place, ...]
+    steps: tuple[StepMaker, ...]
+
+    def next(self, faces: Faces) -> Step:
+        """Return the next touch, or what follows from the faces."""
+        return self.steps[len(faces)](faces)
+
+    def foreseen(self) -> Iterator[Step]:
+        """Yield every step as it comes when each contact lies just where it is expected."""
+        faces: Faces = ()
+        for maker in self.steps:
+            step = maker(faces)
+            yield step
+            if not isinstance(step, Touch):
+                return
+            faces = (*faces, foreseen_face(step))
+
+
+@dataclass(frozen=True, slots=True)
+class CircuitCheck:
+    """A course without touches: the continuity check alone, at each of `places`."""
+
+    places: tuple[Place, ...]
+
+    def next(self, faces: Faces) -> Step:
+        """Return that there is nothing to touch."""
+        return Finding(())
+
+
+def foreseen_face(touch: Touch) -> Face:
+    """Return the face that a touch finds when the contact lies in the middle of its window."""
+    middle = (touch.near + touch.far) / 2.0
+    position = touch.start.plus(touch.direction.times(middle))
+    contact = Contact(position, touch.plan.slow_feed, middle)
+    return Face(touch.name, position, touch.direction, (contact,))
+
+
+class Routine(Protocol):
+    """Which touches, in which order, and what they mean; planned anew for each site."""
+
+    def plan(self, site: Site) -> PlannedCourse:
+        """Return the course for this site, checked; raises a `PlanFault` where it must not begin."""
+        ...

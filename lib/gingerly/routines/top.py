@@ -1,0 +1,158 @@
+"""Touching a top face: the way over the spot, the sense down, and the numbers around it.
+
+Shared by every routine that begins with Z, with a plate or directly on the stock.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from gingerly.geometry import Corner, Position
+from gingerly.messages.faults import StartOutsideWindow, UnsuitablePlate
+from gingerly.messages.touches import Leg, Touch
+from gingerly.planner import limited_traverse, plan_touch
+from gingerly.plate import Placement, Plate
+from gingerly.routines.course import Site
+from gingerly.routines.preflight import check_standoff
+from gingerly.stock import Stock
+from gingerly.tool import Tool
+
+SENSE_MARGIN = 0.5
+"""Millimetres that a sense goes beyond the furthest place where the face can be. Our own choice."""
+
+HOP = 4.0
+"""Millimetres above the highest thing on the plate at which the tool moves sideways once its length is known.
+Our own choice."""
+
+
+@dataclass(frozen=True, slots=True)
+class Above:
+    """The tool stands here, `height` mm above the middle of the flat that will be touched."""
+
+    height: float
+
+
+Expected = Position | Above
+"""Where the stock's corner is expected (mm, its top face in Z as this tool would touch it), or `Above`."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TopSpot:
+    """Where a top face is touched: what is laid on the stock, at which corner, with which tool.
+
+    `place` says where the stock's corner is expected, known within `within` mm on each axis. Without a `plate`
+    the stock itself is touched, which must conduct.
+    """
+
+    tool: Tool
+    stock: Stock
+    place: Expected
+    within: float = 1.0
+    corner: Corner = Corner.FRONT_LEFT
+    plate: Plate | None = None
+    placement: Placement = Placement.SEATED
+
+    def thickness(self) -> float:
+        """Return the mm between the stock's top face and the face that is touched."""
+        return self.plate.thickness(self.placement) if self.plate is not None else 0.0
+
+    def highest(self) -> float:
+        """Return how far anything on the plate stands above the touched face, in mm."""
+        if self.plate is None:
+            return 0.0
+        if self.placement is Placement.FLIPPED:
+            return self.plate.recess_depth
+        return self.plate.highest
+
+    def spot(self) -> tuple[float, float]:
+        """Return the middle of the allowed window as (x, y) in mm from the stock's corner.
+
+        Raises `StartOutsideWindow` where the window leaves less room than the place is uncertain by.
+        """
+        if self.plate is None:
+            margin, middle = self._bare_window()
+        else:
+            window = self.plate.spot_window(self.placement, self.corner, self.tool, self.stock)
+            a, b = window.middle()
+            margin, middle = window.margin(a, b), self.plate.to_machine(self.corner, a, b, self.placement)
+        if margin < self.within:
+            raise StartOutsideWindow(
+                f"the flat leaves {margin:.3f} mm of room around its middle for this tool, and the place is known"
+                f" within {self.within:.3f} mm only: {self.within - margin:.3f} mm too little"
+            )
+        return middle
+
+    def _bare_window(self) -> tuple[float, tuple[float, float]]:
+        inward_x, inward_y = self.corner.inward
+        half = min(self.stock.size_x, self.stock.size_y) / 2.0
+        beside = min(self.tool.radius + 2.0 + 2.0 * self.within, half)
+        return beside - self.tool.radius - 1.0, (inward_x * beside, inward_y * beside)
+
+    def corner_place(self, here: Position) -> Position:
+        """Return where the stock's corner is expected, in machine coordinates of this tool (mm)."""
+        if isinstance(self.place, Position):
+            return self.place
+        x, y = self.axis_offset()
+        return Position(here.x - x, here.y - y, here.z - self.place.height - self.thickness())
+
+    def axis_offset(self) -> tuple[float, float]:
+        """Return where the tool's axis stands when it touches the spot, as (x, y) in mm from the stock's corner.
+
+        A tool without a centre edge stands beside the spot, towards the middle of the stock, so that the spot
+        lies under its edge.
+        """
+        x, y = self.spot()
+        aside = self.tool.spot_offset / 2.0**0.5
+        inward_x, inward_y = self.corner.inward
+        return x + inward_x * aside, y + inward_y * aside
+
+    def check(self) -> None:
+        """Raise `UnsuitablePlate` where the plate must not be laid so, or the stock does not conduct."""
+        if self.plate is None:
+            if not self.stock.conductive:
+                raise UnsuitablePlate("without a plate the stock itself is touched, and it does not conduct")
+            return
+        objections = self.plate.objections(self.placement, self.corner, self.stock)
+        if objections:
+            raise UnsuitablePlate("; ".join(objections))
+
+    def touch(self, site: Site, name: str) -> Touch:
+        """Return the touch of the top face from above the spot; raises `StartOutsideWindow` without standoff."""
+        corner = self.corner_place(site.here)
+        x, y = self.axis_offset()
+        face = corner.z + self.thickness()
+        start, legs = self._way(site, corner.x + x, corner.y + y, face)
+        standoff = start.z - face
+        check_standoff(name, standoff=standoff, within=self.within)
+        end = start._replace(z=face - self.within - SENSE_MARGIN)
+        level = self._hop_level(start, face)
+        return Touch(
+            name=name,
+            legs=legs,
+            start=start,
+            end=end,
+            near=standoff - self.within,
+            far=standoff + self.within,
+            exit=start._replace(z=level),
+            plan=plan_touch(site.facts, self.tool, site.wishes),
+        )
+
+    def _way(self, site: Site, x: float, y: float, face: float) -> tuple[Position, tuple[Leg, ...]]:
+        """Return the start of the approach and the legs to it.
+
+        With the tool's length unknown everything sideways is at the top of Z, and everything downward is the
+        sense itself; with it known the tool goes down to the hop level, no faster than a look allows.
+        """
+        if isinstance(self.place, Above):
+            return site.here, (Leg(site.here, clear=True),)
+        top = site.facts.envelope.high.z
+        above = Position(x, y, top)
+        legs = (Leg(site.here._replace(z=top), clear=True), Leg(above, clear=True))
+        level = self._hop_level(above, face)
+        if not site.length_known or level >= top:
+            return above, legs
+        feed, _ = limited_traverse(site.facts, self.tool)
+        return above._replace(z=level), (*legs, Leg(above._replace(z=level), feed))
+
+    def _hop_level(self, start: Position, face: float) -> float:
+        return min(start.z, face + self.within + self.highest() + HOP)
