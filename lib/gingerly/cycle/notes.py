@@ -16,11 +16,10 @@ from gingerly.messages.commands import Question, Sense, Stop, Traverse, WriteOff
 from gingerly.messages.faults import Fault, Stands
 from gingerly.messages.outcome import Proof
 from gingerly.messages.replies import (
-    Disconnected,
+    Early,
     OffsetRead,
     Refused,
     Reply,
-    TimedOut,
     Touched,
 )
 from gingerly.messages.touches import Finding, Leg, Setting, Touch, Unusable, Way
@@ -33,7 +32,8 @@ def observe(session: Session, reply: Reply) -> None:
     snapshot = snapshot_of(reply)
     if snapshot is not None:
         session.snapshot = snapshot
-        session.still = snapshot.idle
+        # What came sooner than the motion can have ended does not show that it has.
+        session.still = snapshot.idle and not isinstance(reply, Early)
 
 
 def ordered(session: Session) -> None:
@@ -312,8 +312,6 @@ def end_retreat(session: Session, reply: Reply) -> None:
 def afterwards(session: Session, reply: Reply) -> None:
     """More trouble while the run is being ended: it is told, and changes nothing."""
     session.afterwards = (*session.afterwards, told(reply) or type(reply).__name__)
-    if isinstance(reply, TimedOut | Disconnected) and isinstance(session.command, Stop):
-        session.still = False
 
 
 def blame(fault: type[Fault]) -> Note:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from gingerly.cycle.session import Session
 from gingerly.cycle.states import ENDING
-from gingerly.geometry import Position
+from gingerly.geometry import Position, distance_to_line
 from gingerly.kinematics import speed_mm_s
 from gingerly.messages.commands import Sense, Traverse
 from gingerly.messages.facts import Home, SpindleKnowledge
@@ -88,6 +88,8 @@ def _position_trouble(session: Session, snapshot: Snapshot, reply: Reply) -> Rep
         return Displaced(snapshot, "it moves although no motion is under way")
     if not snapshot.position.is_finite():
         return Displaced(snapshot, "it reports a position that is no number")
+    if isinstance(reply, Touched):
+        return _line_trouble(session, snapshot)
     expected = _expected_position(session, snapshot, reply)
     if expected is None:
         return None
@@ -97,6 +99,18 @@ def _position_trouble(session: Session, snapshot: Snapshot, reply: Reply) -> Rep
     return Displaced(
         snapshot, f"expected {expected}, found {snapshot.position}: {away:.3f} mm away, {slack:.3f} mm allowed"
     )
+
+
+def _line_trouble(session: Session, snapshot: Snapshot) -> Reply | None:
+    """A sense that met something must have come to rest on its line; where on it, the table judges."""
+    command, slack = session.command, session.facts.position_slack
+    assert isinstance(command, Sense)
+    assert session.snapshot is not None
+    start = session.snapshot.position
+    beside = distance_to_line(snapshot.position, start, command.to.minus(start).unit())
+    if beside <= slack:
+        return None
+    return Displaced(snapshot, f"it rests {beside:.3f} mm beside its line at {snapshot.position}")
 
 
 def _expected_position(session: Session, snapshot: Snapshot, reply: Reply) -> Position | None:
