@@ -1,4 +1,4 @@
-"""Find where the work lies on a CNC machine, by touch, without hurting the machine, and say how far off that may be.
+"""Find where the work lies on a CNC machine, by touch, without hurting it, and say how far off that may be.
 
 The names below are the public ones; everything else may change. What needs the state machine or an event loop is
 loaded when it is first used, so that ``import gingerly`` stays quick.

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from gingerly.cycle.judgement import agree, fits, is_early, is_marching, reads_as_meant
 from gingerly.cycle.session import Session
-from gingerly.cycle.states import TOWARDS
+from gingerly.cycle.states import ASKING, TOWARDS
 from gingerly.messages.commands import Answer
 from gingerly.messages.faults import CircuitFault, ContactFault, ImplausibleContact, UnexpectedContact
 from gingerly.messages.replies import Answered, Arrived, OffsetRead, Reply, Seen
@@ -236,8 +236,8 @@ def may_retreat(session: Session, reply: Reply) -> bool:
     snapshot = _snapshot(reply)
     if not snapshot.idle or not session.trail or session.blame is None or not _is_sound(session, snapshot):
         return False
-    if not issubclass(session.blame.fault, CircuitFault | ContactFault):
-        return False
+    if not issubclass(session.blame.fault, CircuitFault | ContactFault) or session.blame.state in ASKING:
+        return False  # not a fault to go back from, or hands may be near (I12)
     if not session.is_closed(snapshot, expected=Circuit.OPEN):
         return True
     # With the circuit closed only the line just travelled towards the metal may be taken back (I2).

@@ -59,8 +59,7 @@ def begin(session: Session, reply: Reply) -> None:
     """The course says what comes first and where the circuit must be seen to close."""
     session.step = session.setup.course.next(())
     assert isinstance(session.step, Touch | Finding), "a course without touches can set nothing"
-    session.places_left = session.setup.course.places
-    assert session.places_left, "a course says where the circuit must be seen to close"
+    assert session.setup.course.places, "a course says where the circuit must be seen to close"
     session.proof = session.setup.proof
 
 
@@ -72,8 +71,9 @@ def begin_way(session: Session, reply: Reply) -> None:
 
 
 def void_proof(session: Session, reply: Reply) -> None:
-    """No earlier proof holds; the first place is to be seen closed."""
+    """No earlier proof holds; every place is to be seen closed."""
     session.proof = None
+    session.places_left = session.setup.course.places
     session.looks = 0
 
 

@@ -244,10 +244,14 @@ class Machine:
         self._proof = None
         self._touched_with = None
 
+    async def ask(self, question: Question) -> bool:
+        """Return whether the operator answered yes to `question`; False where nobody answers. Moves nothing."""
+        reply = await self._carrier().carry(Ask(question, self.patience_s))
+        return isinstance(reply, Answered) and reply.answer is Answer.YES
+
     async def release(self) -> bool:
         """Ask for test lead and plate to be taken off, and return whether a person confirmed it; moves nothing."""
-        reply = await self._carrier().carry(Ask(Question.RELEASE, self.patience_s))
-        confirmed = isinstance(reply, Answered) and reply.answer is Answer.YES
+        confirmed = await self.ask(Question.RELEASE)
         self._proof = None
         self._attached = self._attached and not confirmed
         return confirmed

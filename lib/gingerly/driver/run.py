@@ -10,7 +10,7 @@ import asyncio
 import logging
 from collections.abc import Callable
 
-from gingerly.cycle import Cycle, Setup, State, Unhandled, outcome
+from gingerly.cycle import Cycle, Setup, Unhandled, outcome
 from gingerly.driver.carry import Carrier
 from gingerly.driver.clock import Clock
 from gingerly.driver.events import Asked, Events, FaceFound, Ordered, Replied, RunEnded
@@ -105,15 +105,21 @@ class Run:
         return Aborted("cancelled again and again while stopping")
 
     def _advance(self, reply: Reply, elapsed_s: float | None) -> None:
-        following = self._cycle.advance(self.session, reply, elapsed_s)
+        """Take the next command; where the cycle has none, or a routine fails in it, stop the machine instead."""
+        try:
+            following = self._cycle.advance(self.session, reply, elapsed_s)
+        except Exception as error:
+            log.exception("the cycle failed on %r while %s", reply, self.session.state.value)
+            following = self._give_up(f"the cycle failed: {type(error).__name__}: {error}")
         if isinstance(following, Unhandled):
             log.error("no rule for %r while %s", following.reply, following.state.value)
-            following = self._cycle.advance(
-                self.session,
-                Aborted(f"no rule for {type(following.reply).__name__} while {following.state.value}"),
-            )
-        assert not isinstance(following, Unhandled)
+            following = self._give_up(f"no rule for {type(following.reply).__name__} while {following.state.value}")
         self._command = following
+
+    def _give_up(self, why: str) -> Command:
+        following = self._cycle.advance(self.session, Aborted(why))
+        assert not isinstance(following, Unhandled), "every state that goes on has an answer to being aborted"
+        return following
 
     # ---- the record -----------------------------------------------------------------------------------
 
@@ -167,8 +173,3 @@ class Run:
     def _tell(self, event: Callable[[float], object]) -> None:
         if self._events:
             self._events.emit(event(self._clock.now()))  # type: ignore[arg-type]
-
-
-def is_over(state: State) -> bool:
-    """Return whether a run in this state has ended."""
-    return state in (State.DONE, State.FAULTED)

@@ -11,12 +11,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from gingerly.cycle import Cycle, Session, State, Unhandled, cycle
+from gingerly.cycle.triage import snapshot_of
 from gingerly.explore.alphabet import deviations
 from gingerly.explore.invariants import Monitor, Violation
 from gingerly.explore.paper import Paper
 from gingerly.explore.scenarios import Scenario
-from gingerly.messages.commands import Command, Finish
-from gingerly.messages.replies import Reply
+from gingerly.messages.commands import Command, Finish, ReadOffset, Sense, Traverse, WriteOffset
+from gingerly.messages.replies import OffsetRead, Reply, Touched
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,9 +59,23 @@ class Counterexample:
         return "\n".join(lines)
 
 
-def _short(thing: object) -> str:
-    text = str(thing)
-    return text if len(text) <= 150 else text[:147] + "…"
+def _short(thing: Command | Reply) -> str:
+    """One order or reply in a few words: what kind, where to, and what a snapshot shows."""
+    words = [type(thing).__name__]
+    if isinstance(thing, Traverse | Sense):
+        words.append(f"to {thing.to}")
+    if isinstance(thing, Touched):
+        words.append(f"at {thing.contact}")
+    snapshot = None if isinstance(thing, Command) else snapshot_of(thing)
+    if snapshot is not None:
+        circuit = snapshot.circuit.value if snapshot.circuit is not None else "untold"
+        words.append(f"({'idle' if snapshot.idle else 'moving'}, {circuit}, {snapshot.position})")
+    for name in ("question", "answer"):
+        if hasattr(thing, name):
+            words.append(getattr(thing, name).value)
+    if isinstance(thing, ReadOffset | WriteOffset | OffsetRead):
+        words.append(str(thing.number))
+    return " ".join(words)
 
 
 @dataclass(slots=True)
@@ -163,8 +178,13 @@ class Explorer:
         session, state = fork.session, fork.session.state
         fork.story = Chapter(state, fork.command, reply, deviation, fork.story)
         fork.monitor.reply(fork.command, reply)
-        following = self._table.advance(session, reply)
         self.findings.steps += 1
+        try:
+            following = self._table.advance(session, reply)
+        except Exception as error:  # a defect of the table shows itself in many ways, and all are to be told
+            what = f"the table broke down: {type(error).__name__} {error}"
+            self.findings.keep(Counterexample(Violation("soundness", what), fork.story))
+            return False
         if isinstance(following, Unhandled):
             what = f"no rule for {type(following.reply).__name__} while {following.state.value}"
             self.findings.keep(Counterexample(Violation("completeness", what), fork.story))
@@ -182,3 +202,16 @@ class Explorer:
         fork.monitor.end(fork.session)
         if fork.monitor.violation is not None:
             self.findings.keep(Counterexample(fork.monitor.violation, fork.story))
+
+
+def explore(scenario: Scenario, *, faults: int, table: Cycle | None = None) -> Findings:
+    """Return what an exploration with up to `faults` deviations finds, trying fewer deviations first.
+
+    The counterexample, if any, therefore has the fewest deviations that break an invariant.
+    """
+    findings = Findings()
+    for most in range(faults + 1):
+        findings = Explorer(scenario, faults=most, table=table).explore()
+        if findings.counterexample is not None:
+            break
+    return findings

@@ -77,6 +77,16 @@ def scenarios() -> tuple[Scenario, ...]:
         ("surface, found only", Setup(facts=FACTS, course=_planned(Surface(spot=SPOT)), here=HERE)),
         ("outside corner, circuit proved before", Setup(facts=FACTS, course=corner, here=HERE, proof=held)),
         (
+            "outside corner, a flute turned to each wall",
+            Setup(
+                facts=FACTS,
+                course=_planned(OutsideCorner(spot=SPOT, offset=2, flute_faced=True, assure_lead=False)),
+                here=HERE,
+                proof=held,
+                hand_over=False,
+            ),
+        ),
+        (
             "tool change of three offsets",
             Setup(facts=FACTS, course=_planned(ToolChange(spot=SPOT, before=-50.0, offsets=(1, 2, 5))), here=HERE),
         ),

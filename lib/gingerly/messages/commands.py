@@ -34,6 +34,10 @@ class Question(Enum):
     """Turn the tool by hand until a flute faces the wall that comes next, then take the hands away."""
     RELEASE = "release"
     """Take test lead and touch plate off the machine."""
+    NEXT_PART = "next part"
+    """Take test lead and touch plate to the part that comes next. The circuit is checked there afterwards."""
+    CHANGE_TOOL = "change tool"
+    """Put the next tool into the spindle, which is locked off. The circuit is checked afterwards."""
 
 
 class Answer(Enum):

@@ -105,7 +105,7 @@ class Fault(Exception):
 
     def __str__(self) -> str:
         text = f"{self.summary}: {self.detail}" if self.detail else self.summary
-        return f"{text}; {self.standstill.value}. {self.advice}"
+        return " ".join(f"{text}; {self.standstill.value}. {self.advice}".split())
 
     def story(self) -> str:
         """Return what a person needs, a line each: what, where, what was done, standstill, offsets, advice."""
@@ -357,7 +357,7 @@ def fault_classes() -> tuple[type[Fault], ...]:
     waiting: list[type[Fault]] = [Fault]
     while waiting:
         parent = waiting.pop()
-        children = parent.__subclasses__()
+        children = [child for child in parent.__subclasses__() if child.__module__ == __name__]
         waiting.extend(children)
         if not children:
             found.append(parent)

@@ -1,0 +1,132 @@
+"""The circuit is checked before anything relies on it, and hands are clear before anything moves."""
+
+from __future__ import annotations
+
+import pytest
+
+from gingerly import CircuitAlreadyClosed, CircuitNotChecked, Declined, Standstill
+from gingerly.cycle import Setup, State
+from gingerly.explore.scenarios import FACTS, HERE, SITE, SPOT
+from gingerly.messages.commands import Answer, Ask, Look, Question, Sense, Traverse
+from gingerly.messages.outcome import Proof
+from gingerly.messages.replies import Answered
+from gingerly.messages.touches import Place
+from gingerly.routines import OutsideCorner
+from gingerly.routines.course import CircuitCheck
+from support.story import HELD, corner, deviating, surface, tell
+
+
+def _questions(story):
+    return [command.question for command in story.ordered(Ask)]
+
+
+def test_a_corner_is_checked_at_tip_and_flank_before_anything_moves():
+    """The circuit is seen closed where Z touches and where X and Y touch, and open after each."""
+    story = tell(corner(proof=None))
+    assert _questions(story)[:4] == [
+        Question.CLOSE_AT_TIP,
+        Question.OPEN,
+        Question.CLOSE_AT_FLANK,
+        Question.CLEAR,
+    ]
+    first_motion = next(i for i, command in enumerate(story.commands) if isinstance(command, Traverse))
+    assert sum(isinstance(command, Ask) for command in story.commands[:first_motion]) == 4
+    assert story.outcome.proof is None, "released at the end"
+
+
+def test_the_proof_serves_the_next_run_of_the_same_attachment():
+    """Without a release in between, the proof that comes out of one run spares the next one the check."""
+    first = tell(corner(proof=None, hand_over=False))
+    second = tell(corner(proof=first.outcome.proof))
+    assert first.outcome.proof == Proof(frozenset({Place.TIP, Place.FLANK}), restarts=0)
+    assert _questions(second) == [Question.RELEASE]
+
+
+def test_a_proof_from_before_a_restart_is_void():
+    """A controller that restarted between two runs has its circuit checked again."""
+    story = tell(corner(proof=Proof(HELD.places, restarts=7)))
+    assert Question.CLOSE_AT_TIP in _questions(story)
+
+
+def test_a_proof_of_the_tip_does_not_cover_the_flank():
+    """What was seen to close at the tip only is checked anew where walls are touched."""
+    story = tell(corner(proof=Proof(frozenset({Place.TIP}), restarts=0)))
+    assert Question.CLOSE_AT_FLANK in _questions(story)
+
+
+def test_a_circuit_that_never_closes_moves_nothing():
+    """A lead that is not clipped on is found before the machine moves."""
+    story = tell(surface(proof=None), deviating(State.AWAITING_CLOSED, "said yes and did nothing"))
+    assert isinstance(story.fault, CircuitNotChecked)
+    assert story.fault.standstill is Standstill.UNMOVED
+    assert not story.ordered(Traverse)
+    assert not story.ordered(Sense)
+
+
+def test_a_circuit_that_stays_closed_after_the_check_moves_nothing():
+    """A plate that is left touching, or a chip across the gap, is found before the machine moves."""
+    story = tell(surface(proof=None), deviating(State.AWAITING_OPENED, "said yes and did nothing"))
+    assert isinstance(story.fault, CircuitAlreadyClosed)
+    assert not story.ordered(Traverse)
+
+
+def test_one_closed_look_begins_the_count_of_open_ones_anew():
+    """Steadily open means open in so many looks in a row."""
+    setup = surface(proof=None)
+    quiet = tell(setup)
+    noisy = tell(setup, deviating(State.AWAITING_OPENED, "circuit closed in one look", turn=3))
+    assert len(noisy.ordered(Look)) == len(quiet.ordered(Look)) + 2
+
+
+@pytest.mark.parametrize("state", [State.AWAITING_CLOSED, State.AWAITING_OPENED])
+@pytest.mark.parametrize("deviation", ["said no", "nobody answered"])
+def test_a_no_or_no_answer_declines(state, deviation):
+    """Whoever says no, or is not there, ends the run before anything moves."""
+    story = tell(surface(proof=None), deviating(state, deviation))
+    assert isinstance(story.fault, Declined)
+    assert not story.ordered(Traverse)
+
+
+def test_a_waived_check_is_on_record():
+    """A typed waiver lets the run go on, and the result says so."""
+    story = tell(surface(proof=None), deviating(State.AWAITING_CLOSED, "waived"))
+    assert story.outcome.fault is None
+    assert story.outcome.unconfirmed == ("the circuit check was waived",)
+
+
+def test_hands_clear_cannot_be_waived():
+    """The question whether hands are clear knows only yes."""
+    story = tell(surface(proof=None), deviating(State.AWAITING_OPENED, "waived"))
+    assert isinstance(story.fault, Declined)
+
+
+def test_turning_a_flute_to_each_wall_asks_for_clear_hands_again():
+    """Before each wall the operator turns a flute to it, then says separately that hands are clear."""
+    course = OutsideCorner(spot=SPOT, offset=2, flute_faced=True).plan(SITE)
+    story = tell(Setup(facts=FACTS, course=course, here=HERE, proof=HELD))
+    assert _questions(story)[:4] == [Question.TURN_FLUTE, Question.CLEAR] * 2
+    assert story.violation is None
+
+
+def test_a_chip_left_by_the_hands_is_found_before_the_next_leg():
+    """After hands were at the tool nothing moves unless the circuit is steadily open."""
+    course = OutsideCorner(spot=SPOT, offset=2, flute_faced=True).plan(SITE)
+    setup = Setup(facts=FACTS, course=course, here=HERE, proof=HELD)
+
+    def chip(state, command, paper):
+        if isinstance(command, Ask) and command.question is Question.TURN_FLUTE:
+            paper.closed = True
+            return Answered(Answer.YES)
+        if isinstance(command, Ask) and command.question is Question.CLEAR:
+            return Answered(Answer.YES)
+        return None
+
+    assert isinstance(tell(setup, chip).fault, CircuitAlreadyClosed)
+
+
+def test_a_continuity_check_alone_moves_nothing_and_leaves_a_proof():
+    """The check by itself ends with the proof that a later run relies on."""
+    story = tell(Setup(facts=FACTS, course=CircuitCheck((Place.TIP,)), here=HERE))
+    assert story.session.state is State.DONE
+    assert story.outcome.proof == Proof(frozenset({Place.TIP}), restarts=0)
+    assert not story.ordered(Traverse)
