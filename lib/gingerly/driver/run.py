@@ -7,6 +7,7 @@ that a second cancellation cannot reach, bounded by the deadlines of its command
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import logging
 from collections.abc import Callable
 
@@ -145,24 +146,32 @@ class Run:
     # ---- the end --------------------------------------------------------------------------------------
 
     async def _wind_up(self) -> None:
-        """Bring an interrupted run to its end, whatever cancellations still come."""
+        """Bring an interrupted run to its end, whatever cancellations still come, in a bounded number of tries."""
         if self.outcome is not None:
             return
         self._winding_up = True
         self._advance(Aborted("cancelled"), None)
-        ending = asyncio.ensure_future(self._until_ended())
-        while not ending.done():
-            try:
-                await asyncio.shield(ending)
-            except asyncio.CancelledError:
-                continue
-        ending.result()
+        for _ in range(STUBBORN):
+            ending = asyncio.ensure_future(self._until_ended())
+            while not ending.done():
+                with contextlib.suppress(asyncio.CancelledError):
+                    await asyncio.shield(ending)
+            if not ending.cancelled():
+                return ending.result()
+        while not isinstance(self._command, Finish):
+            self._advance(Aborted("cancelled again and again while stopping"), None)
+        return self._end_unheard()
+
+    def _end_unheard(self) -> None:
+        """Settle how the run ended, without telling anybody."""
+        self.outcome = outcome(self.session)
+        if self.outcome.fault is not None:
+            self.outcome.fault.__cause__ = self._cause
 
     async def _end(self) -> None:
-        ended = outcome(self.session)
-        if ended.fault is not None:
-            ended.fault.__cause__ = self._cause
-        self.outcome = ended
+        self._end_unheard()
+        ended = self.outcome
+        assert ended is not None
         if self._recorder is not None:
             try:
                 await self._recorder.ended(ended)

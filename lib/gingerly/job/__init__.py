@@ -1,1 +1,50 @@
-"""To be written."""
+"""Jobs: what is to be done on which machine, as data. `read` a TOML file, or build a `Job` in a script.
+
+::
+
+    job = gingerly.job.read("dials.toml")
+    for part in job.parts:
+        print(part.name, part.kind, part.offsets)
+
+A file that cannot be used raises one `JobError` that names everything wrong in it.
+"""
+
+from __future__ import annotations
+
+import os
+
+from gingerly.job.building import Builder
+from gingerly.job.model import Job, MachineChoice, OnFault, Part, Rehearsal
+from gingerly.job.problems import JobError, Problem, Problems
+from gingerly.job.reading import parsed, read_text
+from gingerly.job.tables import JobTable
+from gingerly.job.typed import read_fields
+
+
+def read(path: str | os.PathLike[str]) -> Job:
+    """Return the job in the TOML file at `path`; raises `JobError` with every problem found in it."""
+    return loads(read_text(path), source=os.fsdecode(path))
+
+
+def loads(text: str, *, source: str = "job") -> Job:
+    """Return the job in TOML `text`; `source` names it in messages. Raises `JobError` like `read`."""
+    data = parsed(text, source)
+    problems = Problems()
+    draft = read_fields(JobTable, data, problems)
+    job = Builder(draft, problems).job(source)
+    if job is None:
+        raise JobError(source, problems.found)
+    return job
+
+
+__all__ = [
+    "Job",
+    "JobError",
+    "MachineChoice",
+    "OnFault",
+    "Part",
+    "Problem",
+    "Rehearsal",
+    "loads",
+    "read",
+]

@@ -5,14 +5,18 @@ Facts come from the adapter, or from a file its owner filled in. They never chan
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from enum import Enum
 
 from gingerly.geometry import Box, Limits
+from gingerly.units import number, shown
 
 PROMPT_LATCH = Limits(0.0, 0.002)
 """A latch that is at most two milliseconds late: the facts of a machine that was never calibrated."""
+
+
+POSITIVE = ("resolution", "acceleration", "top_feed", "rapid_feed", "answer_s", "sample_interval_s")
+NUMBERS = (*POSITIVE, "stop_reaction_s", "look_interval_s", "settle_s", "offset_resolution", "backlash")
 
 
 class Guard(Enum):
@@ -86,13 +90,12 @@ class MachineFacts:
     alarm_on_miss: bool = False
 
     def __post_init__(self) -> None:
-        positive = {"resolution", "acceleration", "top_feed", "rapid_feed", "answer_s", "sample_interval_s"}
-        for field in fields(self):
-            value = getattr(self, field.name)
-            if isinstance(value, bool) or not isinstance(value, int | float):
-                continue
-            if not math.isfinite(value) or value < 0.0 or (value == 0.0 and field.name in positive):
-                raise ValueError(f"the machine fact {field.name} cannot be {value}")
+        for name in NUMBERS:
+            value = number(getattr(self, name), name=f"the machine fact {name}")
+            if value < 0.0 or (value == 0.0 and name in POSITIVE):
+                raise ValueError(f"the machine fact {name} cannot be {shown(value)}")
+        if self.latch_s.low < 0.0:
+            raise ValueError(f"the machine fact latch_s cannot begin at {shown(self.latch_s.low)} s")
 
     @property
     def position_slack(self) -> float:

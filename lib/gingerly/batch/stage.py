@@ -1,0 +1,65 @@
+"""The truth of a batch on a simulated machine: blanks are put on its table, and it tells where they truly lie."""
+
+from __future__ import annotations
+
+from gingerly.driver.adapter import Scene, Simulated
+from gingerly.geometry import Axis, Position
+from gingerly.job import Part
+from gingerly.messages.commands import AxisValues
+from gingerly.routines import OutsideCorner, ToolChange
+
+
+class Stage:
+    """Sets up one scene per part, and remembers where its stock's corner truly is (mm, for the part's tool)."""
+
+    def __init__(self, world: Simulated, parts: tuple[Part, ...]) -> None:
+        self._world = world
+        self._by_name = {part.name: part for part in parts}
+        self._true_corners: dict[str, Position] = {}
+
+    def deepest(self, part: Part) -> float | None:
+        """Return how deep the tool was pushed past a surface of this part, in mm; None if it was never set up."""
+        return self._world.deepest_penetration if part.name in self._true_corners else None
+
+    def set_up(self, part: Part, here: Position) -> None:
+        """Put this part's blank on the table and its tool into the spindle; the tool stands at `here` (mm).
+
+        A tool change finds the very blank that it compares with.
+        """
+        source, seen = part, {part.name}
+        while source.compare_with is not None and source.compare_with not in seen:
+            source = self._by_name[source.compare_with]
+            seen.add(source.name)
+        spot, rehearsal = source.spot, source.rehearsal
+        place = spot.place if isinstance(spot.place, Position) else spot.corner_place(here)
+        corner = self._world.stage(
+            Scene(
+                name=source.name,
+                place=place,
+                corner=spot.corner,
+                stock=spot.stock,
+                tool=part.tool,
+                plate=spot.plate,
+                placement=spot.placement,
+                within=spot.within,
+                skew=rehearsal.skew if rehearsal is not None else 0.0,
+                lead_off_after=part.rehearsal.lead_off_after if part.rehearsal is not None else None,
+            )
+        )
+        self._true_corners[part.name] = corner
+
+    def truth(self, part: Part) -> AxisValues:
+        """Return what this part's routine should find, in mm; empty where nobody knows."""
+        corner = self._true_corners.get(part.name)
+        if corner is None:
+            return ()
+        match part.routine:
+            case OutsideCorner(reads=reads):
+                return tuple(zip(Axis, corner.minus(reads), strict=True))
+            case ToolChange() if part.compare_with is None:
+                return ((Axis.Z, corner.z + part.spot.thickness()),)
+            case ToolChange():
+                before = self._true_corners.get(part.compare_with or "")
+                return ((Axis.Z, corner.z - before.z),) if before is not None else ()
+            case surface:
+                return ((Axis.Z, corner.z - surface.reads),)

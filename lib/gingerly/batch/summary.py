@@ -1,0 +1,138 @@
+"""What a batch tells: an account of every part at the end, and events while it goes on. Frozen data."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import Enum
+
+from gingerly.driver.events import Event
+from gingerly.driver.machine import Result
+from gingerly.job import Job, Part
+from gingerly.messages.commands import AxisValues, Question
+from gingerly.messages.facts import MachineFacts
+from gingerly.messages.faults import Fault, Standstill
+
+
+class Status(Enum):
+    """What became of one part."""
+
+    DONE = "done"
+    SKIPPED = "skipped"
+    """It ended in a fault, and the batch went on."""
+    FAILED = "failed"
+    """It ended in a fault, and the batch ended with it."""
+    NOT_BEGUN = "not begun"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartResult:
+    """What became of one part, and what is known of it.
+
+    `found` are the axes of the origin found (mm), of a reference the height at contact, of a tool change the shift.
+    `truth` is the same as a simulated machine knows it, `deepest` the mm that its tool was pushed past a surface.
+    `as_expected` says that the fault was part of the show; `why` tells, in words, why a part was not begun.
+    """
+
+    part: Part
+    status: Status = Status.NOT_BEGUN
+    result: Result | None = None
+    fault: Fault | None = None
+    found: AxisValues = ()
+    truth: AxisValues = ()
+    deepest: float | None = None
+    as_expected: bool = False
+    why: str = ""
+
+    @property
+    def errors(self) -> AxisValues:
+        """What was found minus the truth, per axis, in mm; empty where no truth is known."""
+        true = dict(self.truth)
+        return tuple((axis, value - true[axis]) for axis, value in self.found if axis in true)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Summary:
+    """How a batch went. `parts` has one entry per part of the job, in its order, whatever happened.
+
+    `released` says that test lead and plate are known to be off; `set_offsets` that a work offset was written;
+    `duration_s` is on the machine's clock; `notes` are sentences that people should read.
+    """
+
+    job: Job
+    machine: str
+    facts: MachineFacts
+    simulated: bool
+    parts: tuple[PartResult, ...]
+    released: bool
+    interrupted: bool
+    duration_s: float
+    notes: tuple[str, ...] = ()
+
+    @property
+    def faults(self) -> tuple[Fault, ...]:
+        """Every fault that was not part of the show, in order."""
+        return tuple(entry.fault for entry in self.parts if entry.fault is not None and not entry.as_expected)
+
+    @property
+    def complete(self) -> bool:
+        """Whether every part is done, or failed just as it was meant to."""
+        return all(
+            entry.as_expected or (entry.status is Status.DONE and not _expects(entry)) for entry in self.parts
+        )
+
+    @property
+    def moved(self) -> bool:
+        """Whether the machine was moved at all."""
+        return any(
+            entry.result is not None and entry.result.outcome.standstill is not Standstill.UNMOVED
+            for entry in self.parts
+        )
+
+    @property
+    def set_offsets(self) -> bool:
+        """Whether a work offset may have been written."""
+        return any(entry.result is not None and entry.result.outcome.offsets for entry in self.parts)
+
+
+def _expects(entry: PartResult) -> bool:
+    rehearsal = entry.part.rehearsal
+    return rehearsal is not None and rehearsal.expect is not None and entry.deepest is not None
+
+
+# ---- events -------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class PartStarted:
+    """Part `index` of `of`, counted from 1, begins."""
+
+    part: Part
+    index: int
+    of: int
+
+
+@dataclass(frozen=True, slots=True)
+class StepAsked:
+    """The operator is about to be asked for a step before this part."""
+
+    part: Part
+    question: Question
+
+
+@dataclass(frozen=True, slots=True)
+class PartEnded:
+    """What became of the part that began last."""
+
+    entry: PartResult
+
+
+@dataclass(frozen=True, slots=True)
+class Noted:
+    """Something that people should read."""
+
+    text: str
+
+
+BatchEvent = PartStarted | StepAsked | PartEnded | Noted
+BatchObserver = Callable[[BatchEvent | Event], None]

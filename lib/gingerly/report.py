@@ -1,0 +1,277 @@
+"""What came of a batch, for people and programs: one plain document, rows for a table, and what to do next.
+
+The document is plain data, fit for JSON. Lengths are in mm, errors in µm, times in seconds; a position or an origin
+is ``{"x": …, "y": …, "z": …}`` with the axes that are known; what nobody knows is null. Its keys are stable:
+
+- ``format`` (1), ``program`` (``name``, ``version``), ``job`` (``title``, ``source``), ``machine`` (``name``,
+  ``adapter``, ``model``, ``simulated``)
+- ``exit_code``, ``complete``, ``released`` (lead and plate are off), ``interrupted``, ``machine_time_s``, ``notes``
+- ``parts``, one for each part of the job: ``name``, ``routine``, ``tool``, ``status`` (done, skipped, failed, not
+  begun), ``why``, ``touches``, ``contacts``, ``machine_time_s``, ``found``, ``truth`` and ``error_um`` and
+  ``deepest_mm`` (how far the tool was pushed past a surface; these three on simulated machines only), ``offsets``,
+  ``unconfirmed``, ``fault``
+- each of ``offsets``: ``number``, ``before``, ``meant``, ``after`` (as read back), ``stands``
+- ``fault``: ``name``, ``summary``, ``detail``, ``state``, ``position``, ``done``, ``standstill``,
+  ``standstill_confirmed``, ``advice``, ``code``, ``expected``
+- ``next``: what the operator must do next, a sentence each, the most pressing first
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from importlib.metadata import PackageNotFoundError, version
+from typing import Any
+
+from gingerly.batch.summary import PartResult, Status, Summary
+from gingerly.geometry import Position
+from gingerly.messages.faults import Fault, OffsetState, PlanFault, Stands, Standstill
+
+DONE, FAULT, BAD_INPUT, REFUSED, NOT_RELEASED, INTERRUPTED = 0, 1, 2, 3, 4, 130
+"""Exit codes: done and released · a fault · bad input · refused before motion · set, but lead and plate are not
+confirmed off · interrupted."""
+
+UNSURE = (Stands.NEITHER, Stands.UNKNOWN, Stands.UNCONFIRMED)
+
+
+def exit_code(summary: Summary) -> int:
+    """Return the exit code that a batch deserves; a fault that was part of the show counts for nothing."""
+    if summary.interrupted:
+        return INTERRUPTED
+    if summary.faults or not summary.complete:
+        refusals = summary.faults and all(isinstance(fault, PlanFault) for fault in summary.faults)
+        return REFUSED if refusals and not summary.moved else FAULT
+    return DONE if summary.released else NOT_RELEASED
+
+
+# ---- the document -------------------------------------------------------------------------------------------
+
+
+def document(summary: Summary) -> dict[str, Any]:
+    """Return the whole account as plain data; see the module for its keys."""
+    job, machine = summary.job, summary.job.machine
+    return {
+        "format": 1,
+        "program": {"name": "gingerly", "version": _version()},
+        "job": {"title": job.title, "source": job.source},
+        "machine": {
+            "name": summary.machine,
+            "adapter": machine.adapter,
+            "model": summary.facts.name,
+            "simulated": summary.simulated,
+        },
+        "exit_code": exit_code(summary),
+        "complete": summary.complete,
+        "released": summary.released,
+        "interrupted": summary.interrupted,
+        "machine_time_s": _rounded(summary.duration_s),
+        "notes": list(summary.notes),
+        "parts": [_part(entry) for entry in summary.parts],
+        "next": next_steps(summary),
+    }
+
+
+def _part(entry: PartResult) -> dict[str, Any]:
+    outcome = entry.result.outcome if entry.result is not None else None
+    return {
+        "name": entry.part.name,
+        "routine": entry.part.kind,
+        "tool": entry.part.tool.name,
+        "status": entry.status.value,
+        "why": entry.why or None,
+        "touches": outcome.touches if outcome is not None else 0,
+        "contacts": contacts(entry),
+        "machine_time_s": _rounded(entry.result.duration_s) if entry.result is not None else None,
+        "found": _axes(entry.found),
+        "truth": _axes(entry.truth),
+        "error_um": _axes((axis, 1000.0 * error) for axis, error in entry.errors),
+        "deepest_mm": _rounded(entry.deepest) if entry.deepest is not None else None,
+        "offsets": [_offset(state) for state in outcome.offsets] if outcome is not None else [],
+        "unconfirmed": list(outcome.unconfirmed) if outcome is not None else [],
+        "fault": fault_record(entry.fault, expected=entry.as_expected) if entry.fault is not None else None,
+    }
+
+
+def fault_record(fault: Fault, *, expected: bool = False) -> dict[str, Any]:
+    """Return a fault as plain data."""
+    return {
+        "name": fault.name,
+        "summary": fault.summary,
+        "detail": fault.detail,
+        "state": fault.state,
+        "position": _position(fault.position),
+        "done": fault.done,
+        "standstill": fault.standstill.value,
+        "standstill_confirmed": fault.standstill is not Standstill.UNCONFIRMED,
+        "advice": fault.advice,
+        "code": fault.code or None,
+        "expected": expected,
+    }
+
+
+def contacts(entry: PartResult) -> int:
+    """Return how many contacts the faces found of a part rest on."""
+    return sum(len(face.contacts) for face in entry.result.outcome.faces) if entry.result is not None else 0
+
+
+def _offset(state: OffsetState) -> dict[str, Any]:
+    return {
+        "number": state.number,
+        "before": _position(state.old),
+        "meant": _position(state.new),
+        "after": _position(state.read),
+        "stands": state.stands.value,
+    }
+
+
+def _position(position: Position | None) -> dict[str, float] | None:
+    if position is None:
+        return None
+    return {name: _rounded(value) for name, value in zip("xyz", position, strict=True)}
+
+
+def _axes(values: Iterable[tuple[Any, float]]) -> dict[str, float] | None:
+    found = {axis.name.lower(): _rounded(value) for axis, value in values}
+    return found or None
+
+
+def _rounded(value: float) -> float:
+    return round(value, 6)
+
+
+def _version() -> str:
+    try:
+        return version("gingerly")
+    except PackageNotFoundError:
+        return "unknown"
+
+
+# ---- the table ----------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One line of the table: one axis of one part. Lengths in mm, the error in µm; None where there is nothing.
+
+    What belongs to the whole part (its name, touches, time) stands in its first line only.
+    """
+
+    part: str = ""
+    offset: int | None = None
+    axis: str = ""
+    before: float | None = None
+    found: float | None = None
+    truth: float | None = None
+    error_um: float | None = None
+    touches: int | None = None
+    time_s: float | None = None
+    remark: str = ""
+
+
+def rows(summary: Summary) -> list[Row]:
+    """Return the table's rows, part after part."""
+    return [row for entry in summary.parts for row in _rows(entry)]
+
+
+def _rows(entry: PartResult) -> Iterator[Row]:
+    outcome = entry.result.outcome if entry.result is not None else None
+    first = Row(part=entry.part.name)
+    if entry.result is not None and outcome is not None:
+        first = replace(first, touches=outcome.touches, time_s=entry.result.duration_s)
+    if entry.status is not Status.DONE or outcome is None:
+        number = entry.part.offsets[0] if len(entry.part.offsets) == 1 else None
+        yield replace(first, offset=number, remark=remark(entry))
+    elif entry.part.kind == "tool change":
+        yield from _found(first, entry, "Δ")
+        yield from (_shifted(state) for state in outcome.offsets)
+    elif outcome.offsets:
+        state = outcome.offsets[0]
+        for row in _found(replace(first, offset=state.number), entry, ""):
+            yield row if state.old is None else replace(row, before=state.old["XYZ".index(row.axis)])
+    else:
+        yield from _found(first, entry, "")
+
+
+def _found(first: Row, entry: PartResult, mark: str) -> Iterator[Row]:
+    truth, errors = dict(entry.truth), dict(entry.errors)
+    row = first
+    for axis, value in entry.found:
+        error_um = 1000.0 * errors[axis] if axis in errors else None
+        yield replace(row, axis=f"{mark}{axis.name}", found=value, truth=truth.get(axis), error_um=error_um)
+        row = Row(offset=first.offset)
+
+
+def _shifted(state: OffsetState) -> Row:
+    now = state.read or state.new
+    return Row(
+        offset=state.number,
+        axis="Z",
+        before=state.old.z if state.old is not None else None,
+        found=now.z if now is not None else None,
+    )
+
+
+def remark(entry: PartResult) -> str:
+    """Return why a part has no numbers, in a few words."""
+    if entry.fault is not None:
+        return f"{entry.status.value}: {entry.fault.name}"
+    return entry.why or entry.status.value
+
+
+def fault_story(entry: PartResult) -> list[str]:
+    """Return what people need to know about a part's fault, a line each; nothing where there was none."""
+    if entry.fault is None:
+        return []
+    title, *rest = entry.fault.story().split("\n")
+    lines = [f"{entry.part.name}: {title}", *rest]
+    if entry.deepest is not None and entry.fault.standstill is not Standstill.UNMOVED:
+        lines.append(
+            f"  pushed: on a real machine the tool would have been pushed {entry.deepest:.3f} mm into metal"
+        )
+    if entry.as_expected:
+        lines.append("  note: this fault was asked for; it is part of the show")
+    return lines
+
+
+# ---- what to do next ----------------------------------------------------------------------------------------
+
+
+def next_steps(summary: Summary) -> list[str]:
+    """Return what the operator must do next, a sentence each, the most pressing first."""
+    return [*_at_once(summary), *_about_offsets(summary), *_about_parts(summary), *_before_cutting(summary)]
+
+
+def _at_once(summary: Summary) -> Iterator[str]:
+    name = summary.machine
+    if any(entry.fault and entry.fault.standstill is Standstill.UNCONFIRMED for entry in summary.parts):
+        yield f"Use the stop of {name} itself: nobody knows whether it stands still. Keep hands away until it does."
+    if not summary.released:
+        yield f"Take test lead and touch plate off {name} before the spindle can turn: nobody has confirmed it."
+
+
+def _about_offsets(summary: Summary) -> Iterator[str]:
+    for entry in summary.parts:
+        offsets = entry.result.outcome.offsets if entry.result is not None else ()
+        for state in offsets:
+            if state.stands in UNSURE:
+                yield f"Read work offset {state.number} at the controller ({entry.part.name}): {state.stands.value}."
+
+
+def _about_parts(summary: Summary) -> Iterator[str]:
+    for entry in summary.parts:
+        if entry.fault is not None:
+            left = " and is not set" if entry.part.offsets else ""
+            yield f"{entry.part.name} ended with {entry.fault.name}{left}. {entry.fault.advice}"
+    waiting = [entry.part.name for entry in summary.parts if entry.status is Status.NOT_BEGUN]
+    if waiting:
+        yield f"Not begun: {', '.join(waiting[:12])}{' …' if len(waiting) > 12 else ''}."
+
+
+def _before_cutting(summary: Summary) -> Iterator[str]:
+    done = [entry for entry in summary.parts if entry.status is Status.DONE and entry.result is not None]
+    numbers = sorted({number for entry in done for number in entry.part.offsets})
+    if not numbers:
+        return
+    tool = done[-1].part.tool.name
+    said = f"work offset{'s' if len(numbers) > 1 else ''} {', '.join(map(str, numbers))}"
+    yield f"Before cutting, look at the new zero of {said} from a safe height, with {tool!r} in the spindle."
