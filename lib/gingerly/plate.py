@@ -28,6 +28,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from enum import Enum
+from functools import lru_cache
 
 from gingerly.geometry import SLACK, Axis, Corner, Point, Position, centroid, margin_in_polygon, quarter_turned
 from gingerly.stock import Stock
@@ -104,13 +105,19 @@ class SpotWindow:
 
     def middle(self) -> tuple[float, float]:
         """Return the point of a fine grid that lies deepest inside the window."""
-        steps = [index / 24.0 for index in range(25)]
-        points = [
-            (self.low_a + u * (self.high_a - self.low_a), self.low_b + v * (self.high_b - self.low_b))
-            for u in steps
-            for v in steps
-        ]
-        return max(points, key=lambda point: round(self.margin(*point), 9))
+        return _deepest(self)
+
+
+@lru_cache(maxsize=256)
+def _deepest(window: SpotWindow) -> tuple[float, float]:
+    """The search is a thousand times slower than looking it up, and every touch of a batch asks again."""
+    steps = [index / 24.0 for index in range(25)]
+    points = [
+        (window.low_a + u * (window.high_a - window.low_a), window.low_b + v * (window.high_b - window.low_b))
+        for u in steps
+        for v in steps
+    ]
+    return max(points, key=lambda point: round(window.margin(*point), 9))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

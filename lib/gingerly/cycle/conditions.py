@@ -274,10 +274,12 @@ def free(session: Session, reply: Reply) -> bool:
 
 
 def both(*conditions: Condition) -> Condition:
-    """Return the condition that all of `conditions` hold."""
+    """Return the condition that all of `conditions` hold; they are asked in order, until one does not."""
+    first, *others = conditions
+    rest = both(*others) if others else always
 
     def every(session: Session, reply: Reply) -> bool:
-        return all(condition(session, reply) for condition in conditions)
+        return first(session, reply) and rest(session, reply)
 
     every.__name__ = ", ".join(condition.__name__ for condition in conditions)
     return every

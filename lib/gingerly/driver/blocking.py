@@ -17,7 +17,7 @@ from gingerly.driver.machine import connect as connect_async
 from gingerly.geometry import Position
 from gingerly.messages.snapshot import Snapshot
 from gingerly.messages.touches import Place
-from gingerly.routines import Routine
+from gingerly.routines import Routine, TopSpot
 from gingerly.tool import Tool
 
 T = TypeVar("T")
@@ -116,6 +116,12 @@ class BlockingMachine:
     def read_offset(self, number: int) -> Position:
         """Return the origin of work offset `number` (1–9) in machine coordinates (mm)."""
         return self._call(self.machine.read_offset(number))
+
+    def rehearse(
+        self, spot: TopSpot, *, name: str = "blank", skew: float = 0.0, lead_off_after: int | None = None
+    ) -> Position:
+        """Clamp a blank on a simulated machine; return where its corner truly is (mm)."""
+        return self._call(self.machine.rehearse(spot, name=name, skew=skew, lead_off_after=lead_off_after))
 
     def probe(self, routine: Routine, *, hand_over: bool = False) -> Result:
         """Move the machine through one routine and return its result; raises the fault where it ends in one."""

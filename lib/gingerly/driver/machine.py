@@ -13,12 +13,13 @@ from typing import Self
 from gingerly.cycle import Course, Cycle, Setup, cycle
 from gingerly.cycle.ending import fault_of
 from gingerly.cycle.view import view_cycle
-from gingerly.driver.adapter import Adapter, HasClock, Operator
+from gingerly.driver.adapter import Adapter, HasClock, Operator, Simulated
 from gingerly.driver.carry import Carrier
 from gingerly.driver.clock import Clock, WallClock
 from gingerly.driver.events import Events, RunStarted
 from gingerly.driver.recorder import Recorder
 from gingerly.driver.registry import make
+from gingerly.driver.rehearsal import scene_for
 from gingerly.driver.run import Run
 from gingerly.geometry import KeepOut, Position
 from gingerly.messages.commands import Answer, Ask, Command, Look, Question, ReadOffset
@@ -29,7 +30,7 @@ from gingerly.messages.replies import Answered, OffsetRead, Seen
 from gingerly.messages.snapshot import Snapshot
 from gingerly.messages.touches import Place
 from gingerly.planner import ANY, Wishes
-from gingerly.routines import PlannedCourse, Routine, Site
+from gingerly.routines import PlannedCourse, Routine, Site, TopSpot
 from gingerly.routines.course import CircuitCheck
 from gingerly.routines.look_at_zero import LookAtZero
 from gingerly.tool import Tool
@@ -137,6 +138,20 @@ class Machine:
 
     def _carrier(self) -> Carrier:
         return Carrier(self.adapter, self.operator, self.clock, self.name)
+
+    async def rehearse(
+        self, spot: TopSpot, *, name: str = "blank", skew: float = 0.0, lead_off_after: int | None = None
+    ) -> Position:
+        """Clamp a blank for `spot` on a simulated machine and let its own operator answer; moves nothing.
+
+        Returns where the stock's corner truly is (mm): drawn within the spot's `within` from the simulation's
+        seed and the blank's `name`, and turned by up to `skew` rad. Raises `TypeError` on a real machine.
+        """
+        if not isinstance(self.adapter, Simulated):
+            raise TypeError(f"{self.name!r} is no simulation: its table cannot be set from here")
+        self.operator = self.operator or self.adapter.operator
+        here = (await self.look()).position
+        return self.adapter.stage(scene_for(spot, here, name=name, skew=skew, lead_off_after=lead_off_after))
 
     # ---- runs -----------------------------------------------------------------------------------------
 

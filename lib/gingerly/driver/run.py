@@ -157,10 +157,11 @@ class Run:
                 with contextlib.suppress(asyncio.CancelledError):
                     await asyncio.shield(ending)
             if not ending.cancelled():
-                return ending.result()
+                ending.result()
+                return
         while not isinstance(self._command, Finish):
             self._advance(Aborted("cancelled again and again while stopping"), None)
-        return self._end_unheard()
+        self._end_unheard()
 
     def _end_unheard(self) -> None:
         """Settle how the run ended, without telling anybody."""

@@ -16,6 +16,7 @@ from gingerly.messages.commands import (
     Ask,
     Command,
     Look,
+    Question,
     ReadOffset,
     Sense,
     Stop,
@@ -302,3 +303,20 @@ def deviations(command: Command) -> tuple[Deviation, ...]:
             return WRITES + TROUBLES + LATE_TROUBLES
         case _:
             return ()
+
+
+def alphabet() -> dict[str, tuple[str, ...]]:
+    """Return, for each command by name, the names of everything that may come back besides the ideal reply."""
+    somewhere = Position(0.0, 0.0, 0.0)
+    commands = (
+        Look(0.0, 1.0),
+        Traverse(somewhere, None, 1.0),
+        Sense(somewhere, 1.0, 1.0),
+        Stop(1.0),
+        Ask(Question.CLEAR, 1.0),
+        ReadOffset(1, 1.0),
+        WriteOffset(1, (), None, None, 1.0),
+    )
+    return {
+        type(command).__name__: tuple(deviation.name for deviation in deviations(command)) for command in commands
+    }

@@ -87,7 +87,6 @@ class Findings:
     seconds: float = 0.0
     states: set[State] = field(default_factory=set)
     configurations: set[int] = field(default_factory=set)
-    rows: set[tuple[State, str, State]] = field(default_factory=set)
     counterexample: Counterexample | None = None
 
     def merge(self, other: Findings) -> None:
@@ -97,7 +96,6 @@ class Findings:
         self.seconds = max(self.seconds, other.seconds)
         self.states |= other.states
         self.configurations |= other.configurations
-        self.rows |= other.rows
         if other.counterexample is not None:
             self.keep(other.counterexample)
 
@@ -125,10 +123,35 @@ class _Fork:
         )
 
 
-class Explorer:
-    """Explores one scenario; `faults` is the greatest number of deviations in one run."""
+def situation(session: Session, command: Command) -> int:
+    """Return a number that tells situations apart: state, order, and what the session has counted so far."""
+    return hash(
+        (
+            session.state,
+            type(command),
+            len(session.faces),
+            len(session.contacts),
+            session.extras,
+            session.longer,
+            session.looks,
+            session.opens,
+            len(session.trail),
+            len(session.legs),
+            session.index,
+            tuple(work.stands for work in session.works),
+            session.still,
+            session.blame.fault if session.blame is not None else None,
+            session.blame.state if session.blame is not None else None,
+        )
+    )
 
-    def __init__(self, scenario: Scenario, *, faults: int, table: Cycle | None = None, stop_at_first: bool = True):
+
+class Explorer:
+    """Explores one scenario; `faults` is the greatest number of deviations in a run."""
+
+    def __init__(
+        self, scenario: Scenario, *, faults: int, table: Cycle | None = None, stop_at_first: bool = True
+    ) -> None:
         self.findings = Findings()
         self._scenario = scenario
         self._faults = faults
@@ -190,6 +213,7 @@ class Explorer:
             self.findings.keep(Counterexample(Violation("completeness", what), fork.story))
             return False
         self.findings.states.add(session.state)
+        self.findings.configurations.add(situation(session, following))
         fork.command = following
         fork.monitor.order(following, session)
         if fork.monitor.violation is not None:

@@ -1,0 +1,81 @@
+"""Run the proof again: ``python -m gingerly.explore``.
+
+It goes through every run with up to ``--faults`` deviations of every routine, checks the invariants on each, says
+how many runs and distinct states that was and how long it took, and tells the shortest counterexample as a story.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import time
+from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
+
+from gingerly.explore.alphabet import alphabet
+from gingerly.explore.explorer import Explorer, Findings
+from gingerly.explore.scenarios import scenarios
+
+
+def _explore(task: tuple[str, int, int, int]) -> tuple[str, Findings]:
+    name, faults, share, shares = task
+    (scenario,) = [candidate for candidate in scenarios() if candidate.name == name]
+    return name, Explorer(scenario, faults=faults).explore(share=share, shares=shares)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Explore, print what was covered, and return 0 where no invariant was broken, 1 otherwise."""
+    parser = argparse.ArgumentParser(prog="python -m gingerly.explore", description=__doc__)
+    parser.add_argument("--faults", type=int, default=1, choices=(0, 1, 2), help="deviations in one run, at most")
+    parser.add_argument("--only", default="", help="only scenarios whose name contains this text")
+    parser.add_argument(
+        "--workers", type=int, default=os.cpu_count() or 1, help="processes to share the work among"
+    )
+    parser.add_argument("--alphabet", action="store_true", help="list what each command may be answered with")
+    options = parser.parse_args(arguments)
+    if options.alphabet:
+        for command, names in alphabet().items():
+            print(f"{command}: the ideal reply; {'; '.join(names)}")
+        return 0
+    names = [scenario.name for scenario in scenarios() if options.only in scenario.name]
+    if not names:
+        parser.error(f"no scenario is called {options.only!r}")
+    return _report(_shared(names, options.faults, max(1, options.workers)), options.faults)
+
+
+def _shared(names: list[str], faults: int, workers: int) -> tuple[dict[str, Findings], float]:
+    """Share each scenario among the workers by its first deviation."""
+    shares = workers if faults > 1 else 1
+    tasks = [(name, faults, share, shares) for name in names for share in range(shares)]
+    found: dict[str, Findings] = {name: Findings() for name in names}
+    began = time.perf_counter()
+    with ProcessPoolExecutor(max_workers=workers) as pool:
+        for name, findings in pool.map(_explore, tasks):
+            found[name].merge(findings)
+    for findings in found.values():
+        findings.runs -= shares - 1  # the run without deviations belongs to every share
+    return found, time.perf_counter() - began
+
+
+def _report(explored: tuple[dict[str, Findings], float], faults: int) -> int:
+    found, seconds = explored
+    for name, findings in found.items():
+        print(f"{name}: {findings.runs:,} runs, {findings.steps:,} replies, {len(findings.states)} states")
+    runs = sum(findings.runs for findings in found.values())
+    steps = sum(findings.steps for findings in found.values())
+    states = set().union(*(findings.configurations for findings in found.values()))
+    print(
+        f"together: {runs:,} complete runs with up to {faults} deviations, {steps:,} replies,"
+        f" {len(states):,} distinct situations, in {seconds:.1f} s ({60 * runs / seconds:,.0f} runs a minute)"
+    )
+    broken = [findings.counterexample for findings in found.values() if findings.counterexample is not None]
+    if not broken:
+        print("no violation")
+        return 0
+    print(min(broken, key=lambda one: len(one.chapters())).story())
+    return 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
