@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import time
-from collections.abc import Awaitable, Coroutine
+from collections.abc import Coroutine
 from typing import Any, Protocol, TypeVar
 
 T = TypeVar("T")
@@ -58,14 +58,14 @@ class WallClock:
             await _cancel(task)
             raise
         if not done:
+            # Whatever it may still return is too late to be believed.
             await _cancel(task)
-            if not task.done() or task.cancelled():
-                raise TimeoutError
+            raise TimeoutError
         return task.result()
 
 
 async def _cancel(task: asyncio.Future[T]) -> None:
     task.cancel()
-    waiting: set[Awaitable[object]] = {task}
-    del waiting
     await asyncio.wait({task}, timeout=GRACE_S)
+    if task.done() and not task.cancelled():
+        task.exception()  # looked at, so that nobody is told of an error that came too late

@@ -149,17 +149,17 @@ def situation(session: Session, command: Command) -> int:
 class Explorer:
     """Explores one scenario; `faults` is the greatest number of deviations in a run."""
 
-    def __init__(
-        self, scenario: Scenario, *, faults: int, table: Cycle | None = None, stop_at_first: bool = True
-    ) -> None:
+    def __init__(self, scenario: Scenario, *, faults: int, table: Cycle | None = None) -> None:
         self.findings = Findings()
         self._scenario = scenario
         self._faults = faults
         self._table = table or cycle()
-        self._stop_at_first = stop_at_first
 
     def explore(self, *, share: int = 0, shares: int = 1) -> Findings:
-        """Return what was found; of the first deviations only each `shares`-th, beginning with `share`, is tried."""
+        """Return what was found until the first counterexample.
+
+        Of the first deviations only each `shares`-th, beginning with `share`, is tried.
+        """
         began = time.perf_counter()
         waiting = [self._begin()]
         first = 0
@@ -171,7 +171,7 @@ class Explorer:
                     if first % shares != share:
                         continue
                 waiting.append(branch)
-            if self.findings.counterexample is not None and self._stop_at_first:
+            if self.findings.counterexample is not None:
                 break
         self.findings.seconds = time.perf_counter() - began
         return self.findings

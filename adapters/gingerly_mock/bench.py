@@ -1,0 +1,178 @@
+"""The virtual machine with its table, its operator and its happenings, as tests see it: the side of the truth.
+
+Nothing here is part of the library's contract but `stage`, `operator`, `clock` and `deepest_penetration`.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Mapping
+from typing import Any
+
+from gingerly.driver.adapter import Scene
+from gingerly.geometry import Axis, Position
+from gingerly.messages.commands import Question
+from gingerly.messages.facts import MachineFacts
+from gingerly_mock.clock import VirtualClock
+from gingerly_mock.faults import Happening, Schedule, What
+from gingerly_mock.machine import Machine
+from gingerly_mock.mishaps import suffer
+from gingerly_mock.operator import SimulatedOperator
+from gingerly_mock.options import parse
+from gingerly_mock.truth import CallMade, MotionMade
+
+
+class Bench:
+    """A machine that exists in memory only, whoever is in front of it, and what truly happens there."""
+
+    def __init__(self, **options: Any) -> None:
+        self._facts, self._options = parse(options)
+        self._clock = VirtualClock()
+        self._schedule = Schedule(self._options.faults)
+        self._machine = Machine(self._facts, self._options, self._clock)
+        self._machine.at_contact = self._note_contact
+        self._operator = SimulatedOperator(self._options.operator, self._clock, self._do)
+        self._lost = False
+        self._log: deque[tuple[float, str, tuple[object, ...], object]] = deque(maxlen=self._options.history)
+        self._stand()
+
+    @property
+    def facts(self) -> MachineFacts:
+        """What is known of the virtual machine."""
+        return self._facts
+
+    @property
+    def clock(self) -> VirtualClock:
+        """The virtual clock that this machine lives by."""
+        return self._clock
+
+    @property
+    def operator(self) -> SimulatedOperator:
+        """Whoever stands at the virtual machine."""
+        return self._operator
+
+    # ---- the truth ------------------------------------------------------------------------------------
+
+    def stage(self, scene: Scene) -> Position:
+        """Return where the stock's corner truly is (mm), after clamping the scene's blank and loading its tool.
+
+        The test lead is on, the plate seated, and the counts per blank begin anew. Raises `RuntimeError` while a
+        motion is under way.
+        """
+        machine = self._machine
+        machine.settle()
+        if machine.run is not None:
+            raise RuntimeError(f"cannot stage {scene.name!r} while a motion is under way")
+        corner = machine.world.stage(scene)
+        machine.wiring.connect()
+        machine.wiring.lead_on = scene.lead_off_after != 0
+        machine.slide = 0.0
+        self._schedule.begin_scene(scene.name)
+        self._stand()
+        machine.begin_blank()
+        return corner
+
+    @property
+    def true_corner(self) -> Position:
+        """Where the staged stock's corner truly is, as the controlled point for the tool now loaded, in mm."""
+        return self._machine.world.true_corner
+
+    @property
+    def true_faces(self) -> dict[Axis, float]:
+        """The staged stock's true faces where they meet in the corner, as `true_corner` tells them, in mm."""
+        return dict(zip(Axis, self.true_corner, strict=True))
+
+    @property
+    def true_skew(self) -> float:
+        """How far the staged stock is truly turned about Z, in rad."""
+        return self._machine.world.true_yaw
+
+    @property
+    def true_position(self) -> Position:
+        """Where the controlled point truly is, backlash and lost steps included, the machine standing; in mm."""
+        self._machine.settle()
+        return self._machine.true_position
+
+    @property
+    def true_moving(self) -> bool:
+        """Whether an axis truly moves now, whatever anybody was told."""
+        self._machine.settle()
+        return self._machine.run is not None
+
+    def true_contact(self, start: Position, to: Position) -> Position | None:
+        """Return where the tool would first meet anything solid on the line from `start` to `to`, or None (mm).
+
+        Raises `ValueError` where the line has no length.
+        """
+        way = to.minus(start).unit()
+        spans = self._machine.world.spans(start, way, start.distance(to))
+        return start.plus(way.times(max(0.0, spans[0][0]))) if spans else None
+
+    @property
+    def deepest_penetration(self) -> float:
+        """The deepest that the tool was pushed past any surface since the last `stage`, in mm."""
+        machine = self._machine
+        machine.settle()
+        return machine.deepest
+
+    @property
+    def motions(self) -> tuple[MotionMade, ...]:
+        """Every motion that has ended, in order, as far back as `history` goes."""
+        self._machine.settle()
+        return tuple(run.made() for run in self._machine.runs)
+
+    @property
+    def log(self) -> tuple[CallMade, ...]:
+        """Every call of a method, in order, with its answer or the name of its error."""
+        return tuple(CallMade(*entry) for entry in self._log)
+
+    @property
+    def deepened_while_closed(self) -> bool:
+        """Whether any motion drove the tool further into what it touched while the circuit was closed."""
+        return any(made.deepened and made.closed_at_start for made in self.motions)
+
+    # ---- what happens ---------------------------------------------------------------------------------
+
+    def expect(self, what: str | What | Mapping[str, Any] | Happening, **when: Any) -> None:
+        """Put one more happening on the list, as ``expect("lead off", contact=2)`` does; moves nothing.
+
+        Counts begin with the machine, not now. Raises `TypeError` or `ValueError` for an unusable one.
+        """
+        plain = {"what": what, **when} if isinstance(what, str | What) else what
+        happening = Happening.from_plain(plain)
+        if self._schedule.add(happening):
+            self._suffer(happening)
+
+    def _suffer(self, happening: Happening) -> None:
+        if happening.what is What.LINK_LOST:
+            self._lost = True
+        suffer(self._machine, happening)
+
+    def _stand(self) -> None:
+        for happening in self._schedule.standing:
+            self._suffer(happening)
+
+    def _note_contact(self) -> None:
+        for happening in self._schedule.begin_contact():
+            self._suffer(happening)
+
+    def _do(self, question: Question) -> None:
+        """Do in the virtual world what a yes to the question says."""
+        machine = self._machine
+        world, wiring = machine.world, machine.wiring
+        if question in (Question.CLOSE_AT_TIP, Question.CLOSE_AT_FLANK):
+            wiring.bridged = world.scene is None or world.scene.plate is not None
+            world.set_plate(in_place=False)
+        elif question is Question.CLOSE_AT_STOCK:
+            wiring.bridged = world.scene is None or world.stock_conducts
+        elif question is Question.OPEN:
+            wiring.bridged = False
+        elif question is Question.CLEAR:
+            wiring.bridged = machine.turning = False
+            world.set_plate(in_place=True)
+        elif question is Question.TURN_FLUTE:
+            world.turn_before_next_wall = True
+        elif question is Question.RELEASE:
+            wiring.bridged = wiring.lead_on = False
+            world.set_plate(in_place=False)
+        machine.forget_touch()
