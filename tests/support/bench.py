@@ -4,10 +4,21 @@ from __future__ import annotations
 
 from typing import Any
 
-from gingerly_mock import MockAdapter
-
-from gingerly import Corner, Machine, OutsideCorner, Placement, Plate, Position, Scene, Stock, Surface, Tool, TopSpot
+from gingerly import (
+    Corner,
+    Machine,
+    OutsideCorner,
+    Placement,
+    Plate,
+    Position,
+    Scene,
+    Stock,
+    Surface,
+    Tool,
+    TopSpot,
+)
 from gingerly.driver.machine import Result
+from gingerly_mock import MockAdapter
 
 PLATE = Plate(
     name="bench plate",
@@ -54,7 +65,9 @@ def scene(corner: Corner = Corner.FRONT_LEFT, *, name: str = "blank", **changes:
     return Scene(**{**plain, **changes})
 
 
-def bench(*faults: dict[str, Any], operator: object = None, machine: dict[str, Any] | None = None, **options: Any) -> Machine:
+def bench(
+    *faults: dict[str, Any], operator: object = None, machine: dict[str, Any] | None = None, **options: Any
+) -> Machine:
     """A machine in virtual time whose simulated operator does what is asked, unless told otherwise."""
     options = {"seed": 7, "ideal": True, **options}
     adapter = MockAdapter(**options, faults=list(faults))
@@ -64,7 +77,9 @@ def bench(*faults: dict[str, Any], operator: object = None, machine: dict[str, A
     return made
 
 
-async def probe_corner(machine: Machine, corner: Corner = Corner.FRONT_LEFT, **scene_changes: Any) -> tuple[Result, Position]:
+async def probe_corner(
+    machine: Machine, corner: Corner = Corner.FRONT_LEFT, **scene_changes: Any
+) -> tuple[Result, Position]:
     """Stage a blank, probe its corner to the end, and return the result and the true corner."""
     async with machine:
         truth = machine.adapter.stage(scene(corner, **scene_changes))  # type: ignore[attr-defined]

@@ -226,7 +226,7 @@ def test_questions_are_told_apart_by_their_words():
 @pytest.mark.parametrize("name", ["resolution", "acceleration", "top_feed", "rapid_feed", "answer_s"])
 @pytest.mark.parametrize("value", [0.0, -1.0, math.nan, math.inf])
 def test_a_machine_fact_that_cannot_be_is_refused_by_name(name, value):
-    with pytest.raises(ValueError, match=f"^the machine fact {name} cannot be "):
+    with pytest.raises(ValueError, match=f"^the machine fact {name} (cannot|must) be "):
         some_facts(**{name: value})
 
 

@@ -234,8 +234,10 @@ def moving(session: Session, reply: Reply) -> bool:
 def may_retreat(session: Session, reply: Reply) -> bool:
     """The machine is at rest and clear, this fault leaves its position trusted, and a trail leads back."""
     snapshot = _snapshot(reply)
-    if not snapshot.idle or not session.trail or session.blame is None or not _is_sound(session, snapshot):
+    if not session.trail or session.blame is None or not _is_sound(session, snapshot):
         return False
+    if not isinstance(session.step, Touch):
+        return False  # all touches are taken and the way out is gone: it stands at clearance
     if not issubclass(session.blame.fault, CircuitFault | ContactFault) or session.blame.state in ASKING:
         return False  # not a fault to go back from, or hands may be near (I12)
     if not session.is_closed(snapshot, expected=Circuit.OPEN):
@@ -282,7 +284,14 @@ def both(*conditions: Condition) -> Condition:
         return first(session, reply) and rest(session, reply)
 
     every.__name__ = ", ".join(condition.__name__ for condition in conditions)
+    every.parts = conditions  # type: ignore[attr-defined]
     return every
+
+
+def parts(condition: Condition) -> tuple[Condition, ...]:
+    """Return what a condition made by `both` consists of; any other condition is one part."""
+    found: tuple[Condition, ...] = getattr(condition, "parts", (condition,))
+    return found
 
 
 def no(condition: Condition) -> Condition:

@@ -10,7 +10,7 @@ import sys
 from collections.abc import Iterable
 from pathlib import Path
 
-from gingerly.cycle.states import ASKING, ENDING, GIVING_OVER, MOVING, RESTING, WRITING, State
+from gingerly.cycle.states import ASKING, ENDING, GIVING_OVER, MOVING, READING_BACK, RESTING, WRITING, State
 from gingerly.cycle.table import CYCLE, Row
 
 BEGIN = "<!-- diagram: made by python -m gingerly.cycle.diagram -->"
@@ -43,7 +43,7 @@ def _troubles() -> list[str]:
     return [
         f"    note right of stopping: trouble while {named(MOVING)} orders a stop first",
         f"    note right of stopping: trouble while {named((*RESTING, *ASKING, *GIVING_OVER))} orders a look",
-        f"    note right of rechecking: trouble while {named(WRITING)} reads the offsets first",
+        f"    note right of rechecking: trouble while {named((*WRITING, *READING_BACK))} reads the offsets first",
         f"    note right of faulted: trouble while {named(ENDING)} ends here",
     ]
 

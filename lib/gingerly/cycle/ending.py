@@ -7,10 +7,11 @@ from gingerly.cycle.session import Session
 from gingerly.cycle.states import State
 from gingerly.cycle.table import TROUBLE
 from gingerly.messages.commands import AxisValues
+from gingerly.messages.facts import Home
 from gingerly.messages.faults import Fault, Standstill
 from gingerly.messages.outcome import Outcome
 from gingerly.messages.replies import Refused, Reply
-from gingerly.messages.touches import Finding, Setting
+from gingerly.messages.touches import Finding, Measures, Setting
 
 
 def outcome(session: Session) -> Outcome:
@@ -29,6 +30,7 @@ def outcome(session: Session) -> Outcome:
         unconfirmed=_unconfirmed(session),
         proof=session.proof if done else None,
         position=session.snapshot.position if session.snapshot is not None else None,
+        measures=_measures(session),
     )
 
 
@@ -77,6 +79,11 @@ def _found(session: Session) -> AxisValues:
     return ()
 
 
+def _measures(session: Session) -> Measures:
+    step = session.upcoming
+    return step.measures if isinstance(step, Finding | Setting) else ()
+
+
 def _unconfirmed(session: Session) -> tuple[str, ...]:
     reasons = []
     if session.blind:
@@ -85,4 +92,6 @@ def _unconfirmed(session: Session) -> tuple[str, ...]:
         reasons.append("the circuit check was waived")
     if session.works and not session.facts.offsets_readable:
         reasons.append("the machine cannot read its work offsets back")
+    if session.works and session.facts.home is Home.NONE:
+        reasons.append("the machine has no home switches: what was set holds until power-off")
     return tuple(reasons)

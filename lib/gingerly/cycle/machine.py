@@ -44,7 +44,7 @@ class Cycle:
         for row in self.rows:
             if row.state in ENDED:
                 raise ValueError(f"{row.state} is an end: no row may lead out of it")
-        self._machine = Machine(
+        self.machine = Machine(
             model=None,
             states=State,
             initial=State.READY,
@@ -61,7 +61,7 @@ class Cycle:
         `Unhandled` the session is as it was.
         """
         found = triage(session, reply, elapsed_s)
-        event = self._machine.events.get(type(found).__name__)
+        event = self.machine.events.get(type(found).__name__)
         try:
             fired = event is not None and event.trigger(session, found)
         except MachineError:

@@ -42,8 +42,11 @@ RESTING = (State.READY, State.CHECKING, State.CONTACT, State.RECALLING)
 ASKING = (State.AWAITING_CLOSED, State.AWAITING_OPENED)
 """A person is asked, or was just asked; the machine stands still."""
 
-WRITING = (State.COMMITTING, State.CONFIRMING, State.RESTORING)
-"""A work offset may be half changed: what stands must be read before anything else."""
+WRITING = (State.COMMITTING,)
+"""A work offset is being written: what stands must be read before anything else, where it can be."""
+
+READING_BACK = (State.CONFIRMING, State.RESTORING)
+"""A work offset that can be read was written and is not known to stand: it must be read before anything else."""
 
 GIVING_OVER = (State.HANDING_OVER,)
 """Everything is set; a person is asked to take lead and plate off."""

@@ -60,7 +60,7 @@ from gingerly.cycle.conditions import (
 )
 from gingerly.cycle.notes import Note, blame
 from gingerly.cycle.orders import Order
-from gingerly.cycle.states import ASKING, ENDING, GIVING_OVER, MOVING, RESTING, WRITING
+from gingerly.cycle.states import ASKING, ENDING, GIVING_OVER, MOVING, READING_BACK, RESTING, WRITING
 from gingerly.cycle.states import State as S
 from gingerly.messages import faults as f
 from gingerly.messages import replies as r
@@ -183,7 +183,8 @@ def expanded() -> tuple[Row, ...]:
         rows += [Row(s, reply, always,       blame(fault),          S.STOPPING,   o.look)   for s in ASKING if not silent]
         rows += [Row(s, reply, readable,     n.suspect(fault),      S.RECHECKING, o.read)   for s in WRITING if not lost]
         rows += [Row(s, reply, no(readable), blame(fault),          S.STOPPING,   o.look)   for s in WRITING if not lost]
-        rows += [Row(s, reply, always,       blame(fault),          S.FAULTED,    o.finish) for s in WRITING if lost]
+        rows += [Row(s, reply, always,       n.suspect(fault),      S.RECHECKING, o.read)   for s in READING_BACK if not lost]
+        rows += [Row(s, reply, always,       blame(fault),          S.FAULTED,    o.finish) for s in (*WRITING, *READING_BACK) if lost]
         rows += [Row(s, reply, always,       n.nothing,             S.DONE,       o.finish) for s in GIVING_OVER if silent]
         rows += [Row(s, reply, always,       blame(fault),          S.STOPPING,   o.look)   for s in GIVING_OVER if not silent]
         rows += [Row(s, reply, always,       n.afterwards,          S.FAULTED,    o.finish) for s in ENDING]

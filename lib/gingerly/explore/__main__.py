@@ -15,12 +15,12 @@ from concurrent.futures import ProcessPoolExecutor
 
 from gingerly.explore.alphabet import alphabet
 from gingerly.explore.explorer import Explorer, Findings
-from gingerly.explore.scenarios import scenarios
+from gingerly.explore.scenarios import jog_scenarios, scenarios
 
 
 def _explore(task: tuple[str, int, int, int]) -> tuple[str, Findings]:
     name, faults, share, shares = task
-    (scenario,) = [candidate for candidate in scenarios() if candidate.name == name]
+    (scenario,) = [candidate for candidate in (*scenarios(), *jog_scenarios()) if candidate.name == name]
     return name, Explorer(scenario, faults=faults).explore(share=share, shares=shares)
 
 
@@ -35,10 +35,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--alphabet", action="store_true", help="list what each command may be answered with")
     options = parser.parse_args(arguments)
     if options.alphabet:
-        for command, names in alphabet().items():
-            print(f"{command}: the ideal reply; {'; '.join(names)}")
+        for command, deviations in alphabet().items():
+            print(f"{command}: the ideal reply; {'; '.join(deviations)}")
         return 0
-    names = [scenario.name for scenario in scenarios() if options.only in scenario.name]
+    names = [scenario.name for scenario in (*scenarios(), *jog_scenarios()) if options.only in scenario.name]
     if not names:
         parser.error(f"no scenario is called {options.only!r}")
     return _report(_shared(names, options.faults, max(1, options.workers)), options.faults)

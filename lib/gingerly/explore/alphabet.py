@@ -165,6 +165,7 @@ SNAPSHOTS = (
     Deviation("lead off", _stuck(Circuit.OPEN)),
     Deviation("still moving", _once(idle=False)),
     Deviation("moving for good", _for_good(idle=False)),
+    Deviation("at rest in one look", _once(idle=True)),
     Deviation("alarm standing", _for_good(alarm=True)),
     Deviation("alarm not told", _once(alarm=None)),
     Deviation("restarted", _for_good(restarts=1)),
@@ -220,8 +221,8 @@ def _contact(
 
 
 def _gives_way(paper: Paper, command: Command) -> Reply:
-    """The face has moved a little further on, for good."""
-    paper.faces = {axis: value + (0.03 if value > 0.0 else -0.03) for axis, value in paper.faces.items()}
+    """Every touch from now on pushes the face a little further on."""
+    paper.gives = 0.03
     return paper.answer(command)
 
 

@@ -10,7 +10,7 @@ import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from gingerly.cycle import Cycle, Session, State, Unhandled, cycle
+from gingerly.cycle import Cycle, Session, State, Unhandled
 from gingerly.cycle.triage import snapshot_of
 from gingerly.explore.alphabet import deviations
 from gingerly.explore.invariants import Monitor, Violation
@@ -153,7 +153,7 @@ class Explorer:
         self.findings = Findings()
         self._scenario = scenario
         self._faults = faults
-        self._table = table or cycle()
+        self._table = table or scenario.table()
 
     def explore(self, *, share: int = 0, shares: int = 1) -> Findings:
         """Return what was found until the first counterexample.
@@ -178,7 +178,7 @@ class Explorer:
 
     def _begin(self) -> _Fork:
         session, command = self._table.start(self._scenario.setup)
-        monitor = Monitor(self._scenario.setup)
+        monitor = Monitor(self._scenario.setup, line_start=self._scenario.line_start)
         monitor.order(command, session)
         return _Fork(session, command, self._scenario.paper(), monitor, self._faults, None)
 

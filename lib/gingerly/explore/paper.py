@@ -32,13 +32,14 @@ class Paper:
     """Answers commands as an ideal machine would.
 
     `faces` says where the controlled point stands at contact with the face across each axis (mm), and `overrun`
-    how far the machine runs on after a contact. `stuck` holds the circuit open or closed whatever touches, and
-    `changed` overrides fields of every snapshot.
+    how far the machine runs on after a contact; every touch pushes the faces on by `gives` mm. `stuck` holds the
+    circuit open or closed whatever touches, and `changed` overrides fields of every snapshot.
     """
 
     position: Position
     faces: dict[Axis, float]
     overrun: float = 0.02
+    gives: float = 0.0
     closed: bool = False
     stuck: Circuit | None = None
     offsets: dict[int, Position] = field(default_factory=dict)
@@ -47,7 +48,14 @@ class Paper:
     def fork(self) -> Paper:
         """Return an independent copy."""
         return Paper(
-            self.position, self.faces, self.overrun, self.closed, self.stuck, dict(self.offsets), dict(self.changed)
+            self.position,
+            self.faces,
+            self.overrun,
+            self.gives,
+            self.closed,
+            self.stuck,
+            dict(self.offsets),
+            dict(self.changed),
         )
 
     def snapshot(self) -> Snapshot:
@@ -94,4 +102,6 @@ class Paper:
         """Return the reply to a sense that meets metal at `contact`, and come to rest a little further on."""
         self.position = contact.plus(direction.times(self.overrun))
         self.closed = True
+        if self.gives:
+            self.faces = {axis: face + self.gives * direction[axis] for axis, face in self.faces.items()}
         return Touched(contact, self.snapshot())

@@ -3,17 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
-from gingerly.cycle import Setup
+from gingerly.cycle import Course, Cycle, Setup, cycle
+from gingerly.cycle.jog import jog_cycle
 from gingerly.explore.paper import Paper
 from gingerly.geometry import Axis, Box, Corner, Limits, Position
+from gingerly.messages.commands import Question
 from gingerly.messages.facts import Guard, MachineFacts
+from gingerly.messages.faults import ImplausibleContact
 from gingerly.messages.outcome import Proof
-from gingerly.messages.touches import Place
+from gingerly.messages.touches import Leg, Place, Unusable, Way
+from gingerly.planner import ANY, Wishes
 from gingerly.plate import Plate
 from gingerly.routines import OutsideCorner, Routine, Site, Surface, ToolChange, TopSpot
 from gingerly.routines.course import CircuitCheck, PlannedCourse
+from gingerly.routines.jog import JogCourse
 from gingerly.stock import Stock
 from gingerly.tool import Tool
 
@@ -40,11 +46,16 @@ SPOT = TopSpot(tool=PIN, stock=STOCK, place=CORNER, plate=PLATE)
 
 @dataclass(frozen=True, slots=True)
 class Scenario:
-    """A named run on paper: how it is set up, and the machine that answers."""
+    """A named run on paper: how it is set up, the machine that answers, and the table that is explored.
+
+    `line_start` is where the line began that was travelled before the run (mm), if the circuit was closed on it.
+    """
 
     name: str
     setup: Setup
     paper: Callable[[], Paper]
+    table: Callable[[], Cycle] = cycle
+    line_start: Position | None = None
 
 
 def contacts_at(
@@ -63,8 +74,8 @@ def paper_at(where: Corner = Corner.FRONT_LEFT) -> Paper:
     return Paper(HERE, contacts_at(CORNER, where))
 
 
-def _planned(routine: Routine) -> PlannedCourse:
-    return routine.plan(SITE)
+def _planned(routine: Routine, wishes: Wishes = ANY) -> PlannedCourse:
+    return routine.plan(replace(SITE, wishes=wishes))
 
 
 def scenarios() -> tuple[Scenario, ...]:
@@ -92,3 +103,75 @@ def scenarios() -> tuple[Scenario, ...]:
         ),
     )
     return tuple(Scenario(name, setup, paper_at) for name, setup in courses)
+
+
+def jog_scenarios() -> tuple[Scenario, ...]:
+    """Return single steps of a jog: in the open, off a contact, further into it, aside, and on a blind machine."""
+    blind = replace(FACTS, circuit_known=False)
+    standing = Position(200.0, 150.0, -5.0)
+    begun = standing.plus(Position(0.0, 0.0, 0.4))
+
+    def told(name: str, shift: Position, *, closed: bool = False, facts: MachineFacts = FACTS) -> Scenario:
+        back_to = begun if closed else None
+        course = JogCourse(Way((Leg(standing.plus(shift), 300.0),)), back_to)
+
+        def paper() -> Paper:
+            return Paper(standing, contacts_at(CORNER, Corner.FRONT_LEFT), closed=closed)
+
+        return Scenario(name, Setup(facts=facts, course=course, here=standing), paper, jog_cycle, back_to)
+
+    return (
+        told("jog down in the open", Position(0.0, 0.0, -0.5)),
+        told("jog on a machine that cannot tell", Position(0.5, 0.0, 0.0), facts=blind),
+        told("jog off a contact", Position(0.0, 0.0, 0.3), closed=True),
+        told("jog on into a contact", Position(0.0, 0.0, -0.3), closed=True),
+        told("jog off a contact, beyond where its line began", Position(0.0, 0.0, 0.5), closed=True),
+        told("jog aside in a contact", Position(0.3, 0.0, 0.0), closed=True),
+    )
+
+
+def special_scenarios() -> tuple[Scenario, ...]:
+    """Return runs on machines that tell less: rows of the table that the others never need."""
+    silent = replace(FACTS, offsets_readable=False)
+    blind = replace(FACTS, circuit_known=False)
+    surface = _planned(Surface(spot=SPOT, offset=2))
+    unusable = PlannedCourse(
+        name="unusable",
+        tool=PIN,
+        places=(Place.TIP,),
+        steps=(lambda faces: SPOT.touch(SITE, "top"), lambda faces: Unusable(ImplausibleContact, "no use")),
+    )
+    held = Proof(frozenset(Place), restarts=0)
+    faced = _planned(Surface(spot=SPOT, offset=2))
+    asking = PlannedCourse(
+        name="asking first",
+        tool=PIN,
+        places=(Place.TIP,),
+        steps=(lambda faces: replace(SPOT.touch(SITE, "top"), question=Question.TURN_FLUTE), faced.steps[1]),
+    )
+    several = _planned(ToolChange(spot=SPOT, before=-50.0, offsets=(1, 2)))
+    corner = _planned(OutsideCorner(spot=SPOT, offset=2, assure_lead=False))
+    useless = replace(corner, steps=(*corner.steps[:-1], unusable.steps[-1]))
+    found = _planned(OutsideCorner(spot=SPOT, assure_lead=False))
+
+    def told(name: str, course: Course, facts: MachineFacts = FACTS, **more: Any) -> Scenario:
+        return Scenario(name, Setup(facts=facts, course=course, here=HERE, **more), paper_at)
+
+    return (
+        told("offsets unreadable", surface, silent, proof=held),
+        told("offsets unreadable, still attached", surface, silent, proof=held, hand_over=False),
+        told("several offsets unreadable", several, silent, proof=held),
+        told("circuit untold, no waiver", surface, blind, proof=held),
+        told("still attached", surface, proof=held, hand_over=False),
+        told("unusable faces", unusable, proof=held),
+        told("hands before the first touch", asking, proof=held),
+        told("hands before the first touch, nothing proved", asking),
+        told("no extras", _planned(Surface(spot=SPOT, offset=2), Wishes(extras=0)), proof=held),
+        told("four re-touches", _planned(Surface(spot=SPOT, offset=2), Wishes(retouches=4)), proof=held),
+        told("corner, offsets unreadable", corner, silent, proof=held),
+        told("corner, found only", found, proof=held),
+        told("corner, unusable faces", useless, proof=held),
+        told("several offsets, still attached", several, proof=held, hand_over=False),
+        told("several offsets unreadable, still attached", several, silent, proof=held, hand_over=False),
+        told("circuit check, proved before", CircuitCheck((Place.TIP,)), proof=held),
+    )

@@ -10,7 +10,7 @@ import pytest
 
 from gingerly.cycle import Cycle, State, Unhandled, cycle
 from gingerly.cycle.diagram import mermaid, write_into
-from gingerly.cycle.states import ASKING, ENDED, ENDING, GIVING_OVER, MOVING, RESTING, WRITING
+from gingerly.cycle.states import ASKING, ENDED, ENDING, GIVING_OVER, MOVING, READING_BACK, RESTING, WRITING
 from gingerly.cycle.table import CYCLE, TROUBLE, expanded
 from gingerly.explore.scenarios import paper_at
 from gingerly.messages.faults import Fault, PlanFault, fault_classes
@@ -65,7 +65,9 @@ def test_every_other_pair_is_a_refusal_with_a_reason():
 
 def test_every_state_belongs_to_one_group():
     """Each state that has not ended shares its troubles with one group, and one only."""
-    groups = Counter(s for group in (MOVING, RESTING, ASKING, WRITING, GIVING_OVER, ENDING) for s in group)
+    groups = Counter(
+        s for group in (MOVING, RESTING, ASKING, WRITING, READING_BACK, GIVING_OVER, ENDING) for s in group
+    )
     assert set(groups) == set(State) - set(ENDED)
     assert max(groups.values()) == 1
 
