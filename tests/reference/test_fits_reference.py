@@ -5,9 +5,9 @@ import math
 import numpy as np
 import pytest
 import scipy.optimize
-from support.reference import read_json, read_rows
 
 from gingerly.fits import UnusableGeometry, fit_circle, fit_line, fit_plane
+from support.reference import read_json, read_rows
 
 GGS = read_json("circle_ggs1994.json")
 EXACT = read_json("geometry_exact.json")["sets"]

@@ -7,10 +7,10 @@ of the average-range method were worked by hand from rounded intermediates, so t
 import math
 
 import pytest
-from support.reference import read_json, read_rows
 
 from gingerly.statistics import gauge_study_by_anova, gauge_study_by_range
 from gingerly.statistics.gauge import crossed
+from support.reference import read_json, read_rows
 
 RESULTS = read_json("grr_aiag.json")
 
@@ -42,7 +42,13 @@ def test_average_and_range_give_the_published_study():
 def test_average_and_range_give_the_recomputed_study():
     """Recomputed without rounding, but with K₃ = 0.3146 of four digits: 0.00005/0.3146 = 1.6·10⁻⁴."""
     study, wanted = gauge_study_by_range(readings()), RESULTS["computed_average_range"]
-    found = {"EV": study.equipment, "AV": study.appraisers, "GRR": study.gauge, "PV": study.parts, "TV": study.total}
+    found = {
+        "EV": study.equipment,
+        "AV": study.appraisers,
+        "GRR": study.gauge,
+        "PV": study.parts,
+        "TV": study.total,
+    }
     assert found == pytest.approx({name: wanted[name] for name in found}, rel=1.6e-4)
 
 

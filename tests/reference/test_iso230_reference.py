@@ -2,9 +2,9 @@
 
 import numpy as np
 import pytest
-from support.reference import read_json
 
 from gingerly.statistics import positioning_test, repeatability
+from support.reference import read_json
 
 EXAMPLE = read_json("iso230_2_example.json")
 WANTED = EXAMPLE["expected"]

@@ -3,12 +3,12 @@
 import pytest
 import scipy.special
 import scipy.stats
-from support.reference import read_rows
 
 from gingerly.statistics import grubbs_test, pooled
 from gingerly.statistics.outlier import grubbs_critical
 from gingerly.statistics.ranges import range_constants, single_range_constant
 from gingerly.statistics.tails import f_tail, incomplete_beta, student_quantile, student_tail
+from support.reference import read_rows
 
 T_TABLE = read_rows("student_t.csv")
 RANGES = read_rows("spc_constants.csv")

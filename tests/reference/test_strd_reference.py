@@ -8,10 +8,10 @@ import math
 from fractions import Fraction
 
 import pytest
-from support.reference import digits, read_json, read_rows
 
 from gingerly.fits import fit_powers
 from gingerly.statistics import mean, one_way, standard_deviation
+from support.reference import digits, read_json, read_rows
 
 UNIVARIATE = read_json("strd_univariate.json")["sets"]
 ANOVA = read_json("strd_anova.json")["sets"]

@@ -30,7 +30,8 @@ Covariance = tuple[tuple[float, float, float], tuple[float, float, float], tuple
 class CircleFit:
     """A circle about `centre` (mm) of `radius` (mm).
 
-    `residuals` are the distances outward in mm. `cofactors` is (JᵀJ)⁻¹ of (x, y, radius), J having the rows
+    `residuals` are the distances outward in mm. `directions` are the unit vectors outward to each point, and
+    `cofactors` is (JᵀJ)⁻¹ of (x, y, radius), J having the rows
     (cos, sin, 1): times the variance of one touch it is their covariance. `given_radius` says that the radius
     was known beforehand; its cofactors are then 0. `arc` is the angle in radians over which the points lie.
     """
@@ -38,6 +39,7 @@ class CircleFit:
     centre: Point
     radius: float
     residuals: tuple[float, ...]
+    directions: tuple[Point, ...]
     cofactors: Covariance
     arc: float
     given_radius: bool = False
@@ -78,6 +80,15 @@ class CircleFit:
         return math.sqrt(self.covariance(u_touch)[2][2])
 
     @property
+    def influence(self) -> tuple[tuple[float, float, float], ...]:
+        """How much (x, y, radius) grow, in mm per mm, as each touch lies further outward: rows of J·(JᵀJ)⁻¹.
+
+        What acts on several touches together (the tool's radius, runout) is combined with these weights.
+        """
+        last = 0.0 if self.given_radius else 1.0
+        return tuple(_weights(self.cofactors, (cosine, sine, last)) for cosine, sine in self.directions)
+
+    @property
     def amplified(self) -> float:
         """The centre's standard uncertainty in its worst direction, in units of that of one touch."""
         (xx, xy, _), (_, yy, _), _ = self.cofactors
@@ -91,7 +102,7 @@ def fit_circle(
     """Return the circle of least squared orthogonal distances through points (x, y) in mm.
 
     The geometric fit, not an algebraic one: Gauss–Newton with damping after Levenberg and Marquardt, begun at
-    the algebraic answer of I. Kåsa. Source: W. Gander, G. H. Golub, R. Strebel, BIT 34 (1994). With a known
+    I. Kåsa's algebraic answer. Source: W. Gander, G. H. Golub, R. Strebel, BIT 34 (1994). With a known
     `radius` only the centre is sought, which is what helps on a short arc. Raises `UnusableGeometry` for too few
     points, points on a line, an arc so short that the centre is less sure than `most_amplified` touches, or no
     answer.
@@ -109,12 +120,13 @@ def fit_circle(
     x, y, r = _best(scaled, known)
     away = scaled - (x, y)
     distances = np.hypot(away[:, 0], away[:, 1])
-    cofactors = _cofactors(away / distances[:, None], known is not None)
+    directions = away / distances[:, None]
     fit = CircleFit(
         (float(middle[0] + size * x), float(middle[1] + size * y)),
         float(size * r) if radius is None else radius,
         tuple((size * (distances - r)).tolist()),
-        cofactors,
+        tuple((cosine, sine) for cosine, sine in directions.tolist()),
+        _cofactors(directions, known is not None),
         _arc(away),
         radius is not None,
     )
@@ -149,24 +161,27 @@ def _algebraic(points: Array) -> tuple[float, float, float]:
 
 
 def _best(points: Array, known: float | None) -> Array:
-    """Return (x, y, r); with a known radius there is a second answer on the other side of the points.
+    """Return (x, y, r). With a known radius there is an answer on either side of the points.
 
-    Raises `UnusableGeometry` where that fits nearly as well, within a factor of four of the squares.
+    The points are scaled so that they lie at distance 1 from their centroid, root mean square; the two searches
+    begin where a circle of that radius would have such points, on either side along their minor axis. Raises
+    `UnusableGeometry` where both answers fit about as well, within a factor of four of the squares.
     """
-    start = _algebraic(points)
-    found = _improved(points, start, known)
+    import numpy as np
+
     if known is None:
-        return found
-    other = _improved(points, (-float(found[0]), -float(found[1]), known), known)
-    mine, theirs = (float((_residuals(points, each, 2)[0] ** 2).sum()) for each in (found, other))
-    if abs(found - other).max() > 1e-6 and max(mine, theirs) <= 4.0 * min(mine, theirs):
+        return _improved(points, _algebraic(points), None)
+    x, y = np.linalg.svd(points, full_matrices=False)[2][1] * math.sqrt(max(0.0, known * known - 1.0))
+    sides = [_improved(points, (sign * float(x), sign * float(y), known), known) for sign in (1.0, -1.0)]
+    costs = [float((_residuals(points, side, 2)[0] ** 2).sum()) for side in sides]
+    if np.abs(sides[0] - sides[1]).max() > 1e-6 and max(costs) <= 4.0 * min(costs):
         raise UnusableGeometry(
             "circle",
             "the points fit a circle on either side of them about as well: touch further round",
-            found=math.sqrt(max(mine, theirs) / min(mine, theirs)) if min(mine, theirs) > 0.0 else 1.0,
+            found=math.sqrt(max(costs) / min(costs)),
             limit=2.0,
         )
-    return found if mine <= theirs else other
+    return sides[costs.index(min(costs))]
 
 
 def _improved(points: Array, start: tuple[float, float, float], known: float | None) -> Array:
@@ -178,21 +193,54 @@ def _improved(points: Array, start: tuple[float, float, float], known: float | N
     residuals, rows = _residuals(points, now, free)
     cost, damping = float(residuals @ residuals), 1e-6
     for _ in range(ROUNDS):
-        normal, gradient = rows.T @ rows, rows.T @ residuals
-        step = np.linalg.solve(normal + damping * np.diag(np.diag(normal) + 1e-12), gradient)
+        if _is_settled(rows, residuals, now):
+            return _polished(points, now, free)
         trial = now.copy()
-        trial[:free] += step
+        trial[:free] += _step(rows, residuals, damping)
         new_residuals, new_rows = _residuals(points, trial, free)
         new_cost = float(new_residuals @ new_residuals)
-        if new_cost <= cost * (1.0 + 1e-14):
-            now, residuals, rows, cost, damping = trial, new_residuals, new_rows, new_cost, damping / 10.0
-            if float(np.abs(step).max()) <= 1e-13 * max(1.0, float(np.abs(now).max())):
-                return now
+        if new_cost < cost:
+            now, residuals, rows, cost, damping = (
+                trial,
+                new_residuals,
+                new_rows,
+                new_cost,
+                max(1e-12, damping / 10.0),
+            )
+        elif damping > 1e12:  # no step of any size helps any more
+            return _polished(points, now, free)
         else:
-            damping = max(damping, 1e-9) * 10.0
-            if damping > 1e12:
-                return now
-    raise UnusableGeometry("circle", f"no circle was found in {ROUNDS} steps", found=ROUNDS, limit=ROUNDS)
+            damping *= 100.0
+    reason = f"no circle was found in {ROUNDS} steps: a straight line fits about as well"
+    raise UnusableGeometry("circle", reason, found=ROUNDS, limit=ROUNDS)
+
+
+def _is_settled(rows: Array, residuals: Array, now: Array) -> bool:
+    """Return whether an undamped step would change next to nothing."""
+    import numpy as np
+
+    return bool(np.abs(_step(rows, residuals, 0.0)).max() <= 1e-8 * max(1.0, float(np.abs(now).max())))
+
+
+def _step(rows: Array, residuals: Array, damping: float) -> Array:
+    """Return the damped step; directions that the points do not determine are left alone."""
+    import numpy as np
+
+    normal = rows.T @ rows
+    damped = normal + damping * np.diag(np.diag(normal))
+    return np.asarray(np.linalg.lstsq(damped, rows.T @ residuals, rcond=1e-14)[0], dtype=np.float64)
+
+
+def _polished(points: Array, circle: Array, free: int) -> Array:
+    """Return the circle after a few plain Gauss–Newton steps: so near the answer the sum of squares no longer
+    tells better from worse, but its gradient still does."""
+    import numpy as np
+
+    for _ in range(3):
+        residuals, rows = _residuals(points, circle, free)
+        circle = circle.copy()
+        circle[:free] += np.linalg.lstsq(rows, residuals, rcond=1e-12)[0]
+    return circle
 
 
 def _residuals(points: Array, circle: Array, free: int) -> tuple[Array, Array]:
@@ -218,6 +266,11 @@ def _cofactors(directions: Array, given_radius: bool) -> Covariance:
         whole[:count, :count] = math.inf
     (a, b, c), (d, e, f), (g, h, i) = whole.tolist()
     return (a, b, c), (d, e, f), (g, h, i)
+
+
+def _weights(cofactors: Covariance, row: tuple[float, float, float]) -> tuple[float, float, float]:
+    one, two, three = (math.fsum(a * b for a, b in zip(line, row, strict=True)) for line in cofactors)
+    return one, two, three
 
 
 def _arc(away: Array) -> float:

@@ -21,13 +21,18 @@ class LineFit:
     """A line through `point` (the points' centroid, mm) along the unit vector `direction`.
 
     The direction leads from the first point towards the last. `residuals` are the distances in mm, positive to
-    the left of it. `length_squares` is Σs², s being the points' distances from the centroid along the line.
+    the left of it. `along` are the points' distances s from the centroid along the line.
     """
 
     point: Point
     direction: Point
     residuals: tuple[float, ...]
-    length_squares: float
+    along: tuple[float, ...]
+
+    @property
+    def length_squares(self) -> float:
+        """Σs² in mm², which the angle's certainty grows with."""
+        return math.fsum(s * s for s in self.along)
 
     @property
     def angle(self) -> float:
@@ -57,6 +62,13 @@ class LineFit:
         """
         square = touch_uncertainty(u_touch, self.scatter) ** 2
         return (square / len(self.residuals), 0.0), (0.0, square / self.length_squares)
+
+    @property
+    def influence(self) -> tuple[tuple[float, float], ...]:
+        """How much (offset at `point` in mm, angle in rad) grow per mm as each touch lies further left: 1/n and
+        s/Σs². What acts on several touches together is combined with these weights."""
+        share = 1.0 / len(self.along)
+        return tuple((share, s / self.length_squares) for s in self.along)
 
     def u_angle(self, u_touch: float | None = None) -> float:
         """Return the standard uncertainty of the angle in rad; √2·u/L for two points. Raises as `covariance`."""
@@ -118,5 +130,7 @@ def fit_line(points: Sequence[Sequence[float]]) -> LineFit:
         )
     direction = axes[0] * (1.0 if centred[-1] @ axes[0] >= centred[0] @ axes[0] else -1.0)
     ux, uy = (float(value) for value in direction)
-    residuals = centred @ np.array([-uy, ux])
-    return LineFit((float(middle[0]), float(middle[1])), (ux, uy), tuple(residuals.tolist()), along**2)
+    residuals, on_line = centred @ np.array([-uy, ux]), centred @ direction
+    return LineFit(
+        (float(middle[0]), float(middle[1])), (ux, uy), tuple(residuals.tolist()), tuple(on_line.tolist())
+    )

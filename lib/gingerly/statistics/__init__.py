@@ -10,13 +10,14 @@ from __future__ import annotations
 from gingerly.statistics.gauge import GaugeStudy, gauge_study_by_anova, gauge_study_by_range
 from gingerly.statistics.outlier import OutlierTest, grubbs_test
 from gingerly.statistics.positioning import PositioningTest, Repeatability, positioning_test, repeatability
-from gingerly.statistics.summary import Summary, mean, pooled, standard_deviation, summary
+from gingerly.statistics.summary import Pooled, Summary, mean, pooled, standard_deviation, summary
 from gingerly.statistics.variance import OneWay, one_way
 
 __all__ = [
     "GaugeStudy",
     "OneWay",
     "OutlierTest",
+    "Pooled",
     "PositioningTest",
     "Repeatability",
     "Summary",

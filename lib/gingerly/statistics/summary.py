@@ -71,7 +71,7 @@ def summary(readings: Sequence[float]) -> Summary:
 def pooled(samples: Iterable[Sequence[float]]) -> Pooled:
     """Return one standard deviation from several samples of the same scatter about different means.
 
-    s² = Σ(nᵢ − 1)·sᵢ² / Σ(nᵢ − 1). Source: JCGM 100:2008, H.3.6 and H.1.3.2 (pooled experimental standard
+    s² = Σ(nᵢ − 1)·sᵢ² / Σ(nᵢ − 1). Source: JCGM 100:2008, 4.2.4 and H.1.3.2 (pooled experimental standard
     deviation). Samples of one reading add nothing. Raises `ValueError` where none has two.
     """
     usable = [sample for sample in samples if len(sample) >= 2]

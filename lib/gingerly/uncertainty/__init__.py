@@ -7,10 +7,11 @@ with effective degrees of freedom (JCGM 100:2008), and as the convolution of the
 
 from __future__ import annotations
 
+from gingerly.uncertainty.bounded import Arcsine, Flat, Trapezoid, Triangular, TwoValued
 from gingerly.uncertainty.budget import Budget, Source, Statement, combined, covariance
 from gingerly.uncertainty.gum import coverage_factor, effective_dof, joint_means, propagated, sensitivities
 from gingerly.uncertainty.numeric import CoverageInterval, coverage_interval
-from gingerly.uncertainty.shapes import Arcsine, Flat, Normal, Shape, Student, Trapezoid, Triangular
+from gingerly.uncertainty.shapes import Normal, Shape, Student
 from gingerly.uncertainty.simulate import Simulation, simulated
 
 __all__ = [
@@ -26,6 +27,7 @@ __all__ = [
     "Student",
     "Trapezoid",
     "Triangular",
+    "TwoValued",
     "combined",
     "covariance",
     "coverage_factor",

@@ -15,9 +15,10 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from gingerly.uncertainty.bounded import Arcsine
 from gingerly.uncertainty.gum import coverage_factor, effective_dof
 from gingerly.uncertainty.numeric import coverage_interval
-from gingerly.uncertainty.shapes import Arcsine, Shape, Student
+from gingerly.uncertainty.shapes import Shape, Student
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -87,7 +87,8 @@ def _summed(terms: tuple[Shape, ...], probability: float) -> CoverageInterval:
     sines = [wave / k for k, wave in enumerate(cosines, start=1)]
     half_width = _solved(probability, reach, sines, cosines, guess=1.9 * math.hypot(*(s.u for s in terms)))
     cut_off = 4.0 * math.prod(shape.fade(count * step) for shape in terms) / math.pi
-    return CoverageInterval(half_width, probability, cut_off + TAIL + _wrapped(terms, reach, half_width))
+    slack = cut_off + TAIL + _wrapped(terms, reach, half_width)
+    return CoverageInterval(half_width, probability, min(slack, 1.0))
 
 
 def _waves(terms: tuple[Shape, ...], step: float, count: int) -> list[float]:
