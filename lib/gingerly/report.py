@@ -254,7 +254,8 @@ def _about_offsets(summary: Summary) -> Iterator[str]:
         offsets = entry.result.outcome.offsets if entry.result is not None else ()
         for state in offsets:
             if state.stands in UNSURE:
-                yield f"Read work offset {state.number} at the controller ({entry.part.name}): {state.stands.value}."
+                where = f"work offset {state.number} ({entry.part.name})"
+                yield f"Read {where} at the controller: {state.stands.value}."
 
 
 def _about_parts(summary: Summary) -> Iterator[str]:

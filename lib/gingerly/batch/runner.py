@@ -99,11 +99,9 @@ class Batch:
                 return
 
     async def _one(self, index: int, part: Part) -> PartResult:
-        routine: Routine = part.moved(self._longer.get(part.tool.name, 0.0)).routine
-        if part.compare_with is not None:
-            if part.compare_with not in self._heights:
-                return PartResult(part=part, why=f"no height was found at {part.compare_with!r} to compare with")
-            routine = part.compared(self._heights[part.compare_with])
+        if part.compare_with is not None and part.compare_with not in self._heights:
+            return PartResult(part=part, why=f"no height was found at {part.compare_with!r} to compare with")
+        routine = self._corrected(part)
         last = self.machine.last
         try:
             if not await self._steps(part):
@@ -118,9 +116,22 @@ class Batch:
         except asyncio.CancelledError:
             self._entries[index] = self._cut_short(part, last)
             raise
+        entry = self._entries[index] = self._ended(part, result.fault, result)
         if result.fault is not None and await self._may_go_on(part, result.fault, began.position):
-            return self._ended(part, result.fault, result, Status.SKIPPED)
-        return self._ended(part, result.fault, result)
+            return replace(entry, status=Status.SKIPPED)
+        return entry
+
+    def _corrected(self, part: Part) -> Routine:
+        """Return the part's routine with its place corrected by what is known of tools and faces by now.
+
+        A tool change expects its face where the former tool met it; other parts stand higher by as much as their
+        tool is longer than the first one.
+        """
+        if part.compare_with is None:
+            return part.moved(self._longer.get(part.tool.name, 0.0)).routine
+        height, place = self._heights[part.compare_with], part.spot.place
+        assert isinstance(place, Position)
+        return part.moved(height - part.spot.thickness() - place.z).compared(height)
 
     # ---- before anything moves ------------------------------------------------------------------------
 
@@ -180,13 +191,11 @@ class Batch:
 
     # ---- after a part ---------------------------------------------------------------------------------
 
-    def _ended(
-        self, part: Part, fault: Fault | None, result: Result | None = None, status: Status | None = None
-    ) -> PartResult:
+    def _ended(self, part: Part, fault: Fault | None, result: Result | None = None) -> PartResult:
         expect = part.rehearsal.expect if part.rehearsal is not None and self._rehearsal is not None else None
         return PartResult(
             part=part,
-            status=status or (Status.DONE if fault is None else Status.FAILED),
+            status=Status.DONE if fault is None else Status.FAILED,
             result=result,
             fault=fault,
             found=self._found(part, result) if result is not None and fault is None else (),
@@ -200,7 +209,7 @@ class Batch:
         self._interrupted = True
         result = self.machine.last if self.machine.last is not last else None
         fault = result.fault if result is not None else None
-        return self._ended(part, fault or Interrupted("while no motion was under way"), result)
+        return self._ended(part, fault or Interrupted("at a question or a look, with no motion under way"), result)
 
     def _found(self, part: Part, result: Result) -> AxisValues:
         faces = result.outcome.faces

@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from gingerly.driver.adapter import Scene, Simulated
 from gingerly.geometry import Axis, Position
 from gingerly.job import Part
 from gingerly.messages.commands import AxisValues
-from gingerly.routines import OutsideCorner, ToolChange
+from gingerly.routines import OutsideCorner, ToolChange, TopSpot
+from gingerly.tool import Tool
+
+SHARE = 0.9
+"""The truth is drawn from this share of what the job allows for: plate, seat and edges take their part of it too.
+Our own choice."""
+
+NO_TOOL = Tool.pin(1.0, free_length=1.0, name="any")
 
 
 class Stage:
@@ -14,7 +23,9 @@ class Stage:
 
     def __init__(self, world: Simulated, parts: tuple[Part, ...]) -> None:
         self._world = world
-        self._by_name = {part.name: part for part in parts}
+        self._blanks: dict[TopSpot, Part] = {}
+        for part in parts:
+            self._blanks.setdefault(_blank(part), part)
         self._true_corners: dict[str, Position] = {}
 
     def deepest(self, part: Part) -> float | None:
@@ -24,12 +35,9 @@ class Stage:
     def set_up(self, part: Part, here: Position) -> None:
         """Put this part's blank on the table and its tool into the spindle; the tool stands at `here` (mm).
 
-        A tool change finds the very blank that it compares with.
+        What is touched at the same corner of the same place is the same blank, whatever the tool.
         """
-        source, seen = part, {part.name}
-        while source.compare_with is not None and source.compare_with not in seen:
-            source = self._by_name[source.compare_with]
-            seen.add(source.name)
+        source = self._blanks[_blank(part)]
         spot, rehearsal = source.spot, source.rehearsal
         place = spot.place if isinstance(spot.place, Position) else spot.corner_place(here)
         corner = self._world.stage(
@@ -41,7 +49,7 @@ class Stage:
                 tool=part.tool,
                 plate=spot.plate,
                 placement=spot.placement,
-                within=spot.within,
+                within=SHARE * spot.within,
                 skew=rehearsal.skew if rehearsal is not None else 0.0,
                 lead_off_after=part.rehearsal.lead_off_after if part.rehearsal is not None else None,
             )
@@ -63,3 +71,8 @@ class Stage:
                 return ((Axis.Z, corner.z - before.z),) if before is not None else ()
             case surface:
                 return ((Axis.Z, corner.z - surface.reads),)
+
+
+def _blank(part: Part) -> TopSpot:
+    """What tells one blank from another: all of the spot but the tool, and how well its place is known."""
+    return replace(part.spot, tool=NO_TOOL, within=0.0)

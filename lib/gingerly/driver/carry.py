@@ -33,7 +33,7 @@ class Carrier:
     """Carries commands to one adapter and one operator; remembers the last exception, as a fault's cause."""
 
     def __init__(self, adapter: Adapter, operator: Operator | None, clock: Clock, machine: str) -> None:
-        self._adapter = adapter
+        self.adapter = adapter
         self._operator = operator
         self._clock = clock
         self._machine = machine
@@ -75,7 +75,7 @@ class Carrier:
             case Traverse():
                 return self._traverse(command)
             case Sense():
-                return self._adapter.sense(command.to, command.feed)
+                return self.adapter.sense(command.to, command.feed)
             case Stop():
                 return self._stop()
             case ReadOffset():
@@ -90,19 +90,19 @@ class Carrier:
     async def _look(self, command: Look) -> Reply:
         if command.after_s > 0.0:
             await self._clock.sleep(command.after_s)
-        return Seen(await self._adapter.look())
+        return Seen(await self.adapter.look())
 
     async def _traverse(self, command: Traverse) -> Reply:
-        return Arrived(await self._adapter.traverse(command.to, command.feed))
+        return Arrived(await self.adapter.traverse(command.to, command.feed))
 
     async def _stop(self) -> Reply:
-        return Seen(await self._adapter.stop())
+        return Seen(await self.adapter.stop())
 
     async def _read(self, command: ReadOffset) -> Reply:
-        return OffsetRead(command.number, await self._adapter.read_offset(command.number))
+        return OffsetRead(command.number, await self.adapter.read_offset(command.number))
 
     async def _write(self, command: WriteOffset) -> Reply:
-        await self._adapter.write_offset(command.number, dict(command.axes))
+        await self.adapter.write_offset(command.number, dict(command.axes))
         return OffsetWritten(command.number)
 
     async def _ask(self, command: Ask) -> Reply:

@@ -12,6 +12,7 @@ from typing import Self
 
 from gingerly.cycle import Course, Cycle, Setup, cycle
 from gingerly.cycle.ending import fault_of
+from gingerly.cycle.jog import jog_cycle
 from gingerly.cycle.view import view_cycle
 from gingerly.driver.adapter import Adapter, HasClock, Operator, Simulated
 from gingerly.driver.carry import Carrier
@@ -32,6 +33,7 @@ from gingerly.messages.touches import Place
 from gingerly.planner import ANY, Wishes
 from gingerly.routines import PlannedCourse, Routine, Site, TopSpot
 from gingerly.routines.course import CircuitCheck
+from gingerly.routines.jog import JogStep
 from gingerly.routines.look_at_zero import LookAtZero
 from gingerly.tool import Tool
 
@@ -107,6 +109,11 @@ class Machine:
     def facts(self) -> MachineFacts:
         """What is known of the machine."""
         return self.adapter.facts
+
+    @property
+    def proof(self) -> Proof | None:
+        """The proof of the circuit that holds in this attachment, if any."""
+        return self._proof
 
     @property
     def attached(self) -> bool:
@@ -209,6 +216,14 @@ class Machine:
         known = self._touched_with == tool
         course = LookAtZero(origin, height=height, tool=tool, length_known=known).plan(self.site(snapshot.position))
         return (await self._run(view_cycle(), course, snapshot.position, hand_over=False)).raised()
+
+    async def jog(self, step: JogStep, here: Position) -> Result:
+        """Move one axis by one step, from `here` (mm), and return its result; raises the fault where it ends in one.
+
+        Raises a `PlanFault` before any motion for a step that must not be taken. `gingerly.Jogger` makes the steps.
+        """
+        course = step.plan(self.site(here))
+        return (await self._run(jog_cycle(), course, here, hand_over=False)).raised()
 
     async def _run(self, table: Cycle, course: Course, here: Position, *, hand_over: bool) -> Result:
         setup = Setup(

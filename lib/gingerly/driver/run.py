@@ -15,6 +15,7 @@ from gingerly.cycle import Cycle, Setup, Unhandled, outcome
 from gingerly.driver.carry import Carrier
 from gingerly.driver.clock import Clock
 from gingerly.driver.events import Asked, Events, FaceFound, Ordered, Replied, RunEnded
+from gingerly.driver.floor import Floor
 from gingerly.driver.recorder import Recorder
 from gingerly.messages.commands import Ask, Command, Finish
 from gingerly.messages.outcome import Outcome
@@ -37,12 +38,14 @@ class Run:
         clock: Clock,
         events: Events,
         recorder: Recorder | None = None,
+        floor: Floor | None = None,
     ) -> None:
         self._cycle = cycle
         self._carrier = carrier
         self._clock = clock
         self._events = events
         self._recorder = recorder
+        self._floor = floor
         self._cause: BaseException | None = None
         self._unrecorded: str | None = None
         self._winding_up = False
@@ -89,12 +92,21 @@ class Run:
         """Record the intent, carry the command out, record the reply; time it on the machine's clock."""
         if not await self._record_before(command):
             return Unrecorded(self._unrecorded or ""), None
-        began = self._clock.now()
         self._carrier.cause = None
-        reply = await self._carry(command)
-        elapsed_s = self._clock.now() - began
+        if self._floor is None:
+            reply, elapsed_s = await self._timed(command)
+        else:
+            async with self._floor.during(command, self._carrier.adapter):
+                reply, elapsed_s = await self._timed(command)
+            if isinstance(command, Ask):
+                self._floor.answered(command, reply, self._carrier.adapter)
         await self._record_after(command, reply)
         return reply, elapsed_s
+
+    async def _timed(self, command: Command) -> tuple[Reply, float]:
+        began = self._clock.now()
+        reply = await self._carry(command)
+        return reply, self._clock.now() - began
 
     async def _carry(self, command: Command) -> Reply:
         for _ in range(STUBBORN):

@@ -12,29 +12,41 @@ A file that cannot be used raises one `JobError` that names everything wrong in 
 from __future__ import annotations
 
 import os
+from pathlib import Path
+from typing import Any
 
 from gingerly.job.building import Builder
 from gingerly.job.model import Job, MachineChoice, OnFault, Part, Rehearsal
 from gingerly.job.problems import JobError, Problem, Problems
 from gingerly.job.reading import parsed, read_text
-from gingerly.job.tables import JobTable
+from gingerly.job.parts import JobTable
 from gingerly.job.typed import read_fields
 
 
 def read(path: str | os.PathLike[str]) -> Job:
     """Return the job in the TOML file at `path`; raises `JobError` with every problem found in it."""
-    return loads(read_text(path), source=os.fsdecode(path))
+    return loads(read_text(path), source=os.fsdecode(path), folder=Path(path).parent)
 
 
-def loads(text: str, *, source: str = "job") -> Job:
-    """Return the job in TOML `text`; `source` names it in messages. Raises `JobError` like `read`."""
+def loads(text: str, *, source: str = "job", folder: str | os.PathLike[str] = "") -> Job:
+    """Return the job in TOML `text`; `source` names it in messages. Raises `JobError` like `read`.
+
+    A file of facts that it names is looked for in `folder`.
+    """
     data = parsed(text, source)
     problems = Problems()
     draft = read_fields(JobTable, data, problems)
-    job = Builder(draft, problems).job(source)
+    job = Builder(draft, problems, folder=Path(folder)).job(source)
     if job is None:
         raise JobError(source, problems.found)
     return job
+
+
+def schema() -> dict[str, Any]:
+    """Return the JSON Schema of a job file, made from the very types that it is read with."""
+    from gingerly.job.schema import schema as made
+
+    return made()
 
 
 __all__ = [
@@ -47,4 +59,5 @@ __all__ = [
     "Rehearsal",
     "loads",
     "read",
+    "schema",
 ]

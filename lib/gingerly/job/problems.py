@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import json
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -12,6 +13,9 @@ SHOWN = 50
 
 LONGEST = 400
 """No sentence of a problem has more characters than this, whatever it quotes."""
+
+
+_SUBJECT = re.compile(r"(?:tool|plate|stock|bolt) (\w+)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +56,12 @@ class Problems:
         if len(text) > LONGEST:
             text = f"{text[:LONGEST]}…"
         self.found.append(Problem(where, text))
+
+    def blame(self, path: str, table: object, error: ValueError) -> None:
+        """Note why something could not be made of the table at `path`, at the very key where the error names one."""
+        subject = _SUBJECT.search(str(error))
+        key = subject[1] if subject and hasattr(table, subject[1]) else None
+        self.add(below(path, key) if key else path, error)
 
     def __len__(self) -> int:
         return len(self.found)

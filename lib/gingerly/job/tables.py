@@ -1,4 +1,4 @@
-"""Everything a job file may say, as types: one table, one class.
+"""What a job file may say besides its parts, as types: one table, one class. The parts are in `parts`.
 
 Lengths are numbers of mm or texts with a unit, feeds numbers of mm/min or texts with a unit, angles degrees. A key
 that is left out of a part is taken from ``[defaults]``.
@@ -8,21 +8,86 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from gingerly.job.typed import Feed, Length, Meta, Name, NonNegativeLength, Number, PositiveLength, Table, made
+from gingerly.job.typed import (
+    Feed,
+    FileName,
+    Length,
+    Meta,
+    Name,
+    NonNegativeLength,
+    Number,
+    PositiveLength,
+    Table,
+    made,
+)
 
 OffsetNumber = Annotated[int, Meta(ge=1, le=9, description="A work offset: a whole number from 1 to 9.")]
+RecordOnly = Literal["record only"]
 Count = Annotated[int, Meta(ge=0, le=50)]
 CornerName = Literal["front left", "front right", "back right", "back left"]
 PlacementName = Literal["seated", "flat", "flipped"]
 OnFaultName = Literal["stop", "skip"]
 
 
+class PositionTable(Table, kw_only=True, frozen=True):
+    """A position in machine coordinates."""
+
+    x: Length
+    y: Length
+    z: Length
+
+
+class EnvelopeTable(Table, kw_only=True, frozen=True):
+    """The axis limits, or the free box that you vouch for where there are no home switches."""
+
+    low: PositionTable
+    high: PositionTable
+
+
+class LatchTable(Table, kw_only=True, frozen=True):
+    """How late a contact may be latched, in seconds: from `low` to `high`."""
+
+    low: Number
+    high: Number
+
+
+class FactsTable(Table, kw_only=True, frozen=True):
+    """What you know of the machine; see `gingerly.MachineFacts`. What is left out, the adapter fills in."""
+
+    name: Name | None = None
+    envelope: EnvelopeTable | None = None
+    resolution: PositiveLength | None = None
+    acceleration: Number | None = None
+    top_feed: Feed | None = None
+    rapid_feed: Feed | None = None
+    latch_s: LatchTable | None = None
+    stop_reaction_s: Number | None = None
+    sample_interval_s: Number | None = None
+    look_interval_s: Number | None = None
+    settle_s: Number | None = None
+    answer_s: Number | None = None
+    offset_resolution: PositiveLength | None = None
+    backlash: NonNegativeLength | None = None
+    guard: Literal["none", "polled", "sensed"] | None = None
+    home: Literal["switches", "none"] | None = None
+    spindle: Literal["measured", "commanded", "by hand"] | None = None
+    circuit_known: bool | None = None
+    alarm_known: bool | None = None
+    in_force_known: bool | None = None
+    offsets_readable: bool | None = None
+    alarm_on_miss: bool | None = None
+
+
 class MachineTable(Table, kw_only=True, frozen=True):
-    """Which machine: its installed adapter, the name people know it by, and what its adapter is told."""
+    """Which machine: its installed adapter, the name people know it by, what its adapter is told, and its facts.
+
+    `facts` is a table, or the name of a TOML file that holds them, beside the job.
+    """
 
     adapter: Name
     name: Name | None = None
     options: dict[str, Any] = made(dict)
+    facts: FactsTable | FileName | None = None
 
 
 class PointTable(Table, kw_only=True, frozen=True):
@@ -148,77 +213,6 @@ class DefaultsTable(Table, kw_only=True, frozen=True):
     stock: StockTable | None = None
     within: NonNegativeLength | None = None
     flute_faced: bool | None = None
+    wired: bool | None = None
     on_fault: OnFaultName | None = None
     wishes: WishesTable | None = None
-
-
-class AnyPartTable(Table, kw_only=True, frozen=True):
-    """What every part may say."""
-
-    name: Name
-    tool: Name | None = None
-    within: NonNegativeLength | None = None
-    on_fault: OnFaultName | None = None
-    wishes: WishesTable | None = None
-    simulated: SimulatedTable | None = None
-
-
-class SpotTable(AnyPartTable, kw_only=True, frozen=True):
-    """What a part that has a place of its own may say.
-
-    `place` is where the stock's corner is expected, as the job's first tool would touch its top face, or
-    ``"here"``: the tool stands `height` above the middle of the flat when the job begins. `plate` is ``"none"``
-    where the stock itself is touched.
-    """
-
-    place: PlaceTable | Literal["here"]
-    height: PositiveLength | None = None
-    plate: Name | None = None
-    placement: PlacementName | None = None
-    corner: CornerName | None = None
-    stock: StockTable | None = None
-
-
-class SurfaceTable(SpotTable, kw_only=True, frozen=True, tag="surface", tag_field="routine"):
-    """Touch a top face and set, or only record, its height."""
-
-    offset: OffsetNumber | Literal["record only"]
-    reads: Length = 0.0
-
-
-class OutsideCornerTable(SpotTable, kw_only=True, frozen=True, tag="outside corner", tag_field="routine"):
-    """Touch the top face and both walls of a corner and set, or only record, the origin."""
-
-    offset: OffsetNumber | Literal["record only"]
-    reads: ReadsTable | None = None
-    flute_faced: bool | None = None
-    assure_lead: bool = True
-
-
-class ReferenceTable(SpotTable, kw_only=True, frozen=True, tag="reference", tag_field="routine"):
-    """Touch a reference face and remember its height for a tool change; writes nothing."""
-
-
-class ToolChangeTable(AnyPartTable, kw_only=True, frozen=True, tag="tool change", tag_field="routine"):
-    """Change to `tool`, touch the face of the part `compare_with` again, and shift the Z of `offsets`.
-
-    Place, plate and stock are those of that part.
-    """
-
-    compare_with: Name
-    offsets: Annotated[list[OffsetNumber], Meta(min_length=1, max_length=9)]
-
-
-PartTable = SurfaceTable | OutsideCornerTable | ReferenceTable | ToolChangeTable
-
-
-class JobTable(Table, kw_only=True, frozen=True):
-    """A whole job file."""
-
-    machine: MachineTable
-    tools: Annotated[dict[Name, ToolTable], Meta(min_length=1)]
-    parts: Annotated[list[PartTable], Meta(min_length=1)]
-    title: Name | None = None
-    plates: dict[Name, PlateTable] = made(dict)
-    keep_outs: list[KeepOutTable] = made(list)
-    defaults: DefaultsTable = DefaultsTable()

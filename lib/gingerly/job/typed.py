@@ -24,6 +24,9 @@ DEEPEST = 12
 NAME_LIMIT = 60
 """No name is longer."""
 
+SENTENCE_LIMIT = 300
+"""Nothing that an operator is told in a job's own words is longer."""
+
 
 def _non_negative(value: object, *, name: str) -> float:
     found = units.length(value, name=name)
@@ -42,6 +45,12 @@ def _name(value: object, *, name: str) -> str:
     return value
 
 
+def _sentence(value: object, *, name: str) -> str:
+    if not isinstance(value, str) or not value.strip() or len(value) > SENTENCE_LIMIT or not value.isprintable():
+        raise ValueError(f"{name} must be a text of 1 to {SENTENCE_LIMIT} printable characters")
+    return value.strip()
+
+
 READERS: dict[str, Callable[..., Any]] = {
     "length": units.length,
     "positive length": units.positive_length,
@@ -49,6 +58,7 @@ READERS: dict[str, Callable[..., Any]] = {
     "feed": units.feed,
     "number": units.number,
     "name": _name,
+    "sentence": _sentence,
 }
 
 
@@ -66,6 +76,8 @@ NonNegativeLength = Annotated[
 Feed = Annotated[float | str, _kind("feed", 'A feed: a number of mm/min, or a text such as "300 mm/min".')]
 Number = Annotated[float, _kind("number", "A plain finite number.")]
 Name = Annotated[str, _kind("name", "A name: 1 to 60 printable characters.")]
+FileName = Annotated[str, _kind("sentence", "The name of a file: a text.")]
+Sentence = Annotated[str, _kind("sentence", "A text for people: 1 to 300 printable characters.")]
 
 
 def made(factory: Callable[[], Any]) -> Any:
@@ -292,3 +304,14 @@ def _described(kind: kinds.Type) -> str:
             return " or ".join(_described(part) for part in kind.types if not isinstance(part, kinds.NoneType))
         case _:
             return "given"
+
+
+def given_fields(table: object, *without: str) -> dict[str, Any]:
+    """Return the fields of a table that were given, by name, with tables inside it as plain data."""
+    fields = getattr(table, "__struct_fields__", ())
+    values = {name: getattr(table, name) for name in fields if name not in without}
+    return {name: _as_plain(value) for name, value in values.items() if value is not None}
+
+
+def _as_plain(value: Any) -> Any:
+    return given_fields(value) if isinstance(value, Table) else value

@@ -38,6 +38,8 @@ class Question(Enum):
     """Take test lead and touch plate to the part that comes next. The circuit is checked there afterwards."""
     CHANGE_TOOL = "change tool"
     """Put the next tool into the spindle, which is locked off. The circuit is checked afterwards."""
+    STAND_CLEAR = "stand clear"
+    """Take the hands away, with lead and plate off: the tool is about to be raised straight up."""
 
 
 class Answer(Enum):

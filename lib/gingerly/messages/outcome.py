@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from gingerly.geometry import Position
 from gingerly.messages.commands import AxisValues
 from gingerly.messages.faults import Fault, OffsetState, Standstill
-from gingerly.messages.touches import Face, Place
+from gingerly.messages.touches import Face, Measures, Place
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,8 +28,9 @@ class Outcome:
     """How a run ended.
 
     `fault` is None where it ended well. `offsets` are the work offsets it meant to write, `found` the axes of
-    the origin it found (mm), `released` whether a person confirmed that lead and plate are off, `unconfirmed`
-    every reason, in words, why the result is less sure than usual, `proof` what the next run may rely on.
+    the origin it found (mm), `measures` what it found besides (by name, in mm or rad), `released` whether a
+    person confirmed that lead and plate are off, `unconfirmed` every reason, in words, why the result is less
+    sure than usual, `proof` what the next run may rely on.
     """
 
     fault: Fault | None
@@ -42,3 +43,4 @@ class Outcome:
     unconfirmed: tuple[str, ...]
     proof: Proof | None
     position: Position | None
+    measures: Measures = ()

@@ -133,18 +133,28 @@ class Change:
     relative: bool = False
 
 
+Measures = tuple[tuple[str, float], ...]
+"""What was found besides an origin, each with its name: lengths in mm, angles in rad; a name that ends in ``_s``
+is in seconds."""
+
+
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """All touches are taken: write these work offsets, all or none."""
+    """All touches are taken: write these work offsets, all or none; `measures` is what was found besides."""
 
     changes: tuple[Change, ...]
+    measures: Measures = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """All touches are taken, and nothing is to be written: `axes` of the origin found, in mm."""
+    """All touches are taken, and nothing is to be written.
+
+    `axes` of the origin found, in mm, and `measures`, what was found besides.
+    """
 
     axes: AxisValues
+    measures: Measures = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,1 @@
+"""A worked example of an adapter: the adapter, the controller it is for, and its conformance test."""

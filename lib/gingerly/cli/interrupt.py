@@ -1,0 +1,51 @@
+"""Ctrl-C: the first one cancels what moves the machine, which stops it; further ones change nothing."""
+
+from __future__ import annotations
+
+import asyncio
+import signal
+import threading
+from types import FrameType, TracebackType
+from typing import Any, Self
+
+SIGNALS = ("SIGINT", "SIGTERM", "SIGHUP")
+
+
+class Interrupts:
+    """Turns an interruption into the cancellation of one task, in whichever thread its loop runs.
+
+    While no task is guarded an interruption ends the program as usual (`KeyboardInterrupt`).
+    """
+
+    def __init__(self) -> None:
+        self._guarded: tuple[asyncio.AbstractEventLoop, asyncio.Task[Any]] | None = None
+        self._before: dict[int, Any] = {}
+        self.seen = False
+
+    def __enter__(self) -> Self:
+        if threading.current_thread() is threading.main_thread():
+            for name in SIGNALS:
+                if hasattr(signal, name):
+                    number = getattr(signal, name)
+                    self._before[number] = signal.signal(number, self._interrupted)
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        for number, handler in self._before.items():
+            signal.signal(number, handler)
+
+    def guard(self) -> None:
+        """Cancel the task that calls this, when an interruption comes."""
+        task = asyncio.current_task()
+        assert task is not None
+        self._guarded = (asyncio.get_running_loop(), task)
+
+    def _interrupted(self, number: int, frame: FrameType | None) -> None:
+        first, self.seen = not self.seen, True
+        if self._guarded is None:
+            raise KeyboardInterrupt
+        loop, task = self._guarded
+        if first and not loop.is_closed():
+            loop.call_soon_threadsafe(task.cancel)

@@ -1,0 +1,174 @@
+"""What a batch tells while it goes on: plain lines, and on a terminal one live line below them.
+
+An observer only: whatever happens here, the machine does not care.
+"""
+
+from __future__ import annotations
+
+import time
+from contextlib import AbstractContextManager
+from types import TracebackType
+from typing import TYPE_CHECKING, Self, TextIO
+
+from gingerly.batch import BatchEvent, Noted, PartEnded, PartStarted, StepAsked
+from gingerly.cli.table import clock
+from gingerly.driver.events import Asked, Event, FaceFound, Ordered, Replied
+from gingerly.geometry import Axis
+from gingerly.messages.commands import Answer, Question, WriteOffset
+from gingerly.messages.replies import Touched
+from gingerly.messages.touches import Face
+
+if TYPE_CHECKING:
+    from rich.live import Live
+
+STEPS = {Question.NEXT_PART: "plate and lead go to the next part", Question.CHANGE_TOOL: "the tool is changed"}
+
+
+class Teller:
+    """Turns events into lines; the steps of a circuit check are gathered into one."""
+
+    def __init__(self) -> None:
+        self._steps: list[str] = []
+
+    def line(self, event: BatchEvent | Event) -> str:
+        """Return the line that tells of `event`, or nothing where it is not worth one."""
+        if not isinstance(event, Asked):
+            return told(event)
+        yes = event.answer is Answer.YES
+        self._steps.append(event.question.value if yes else f"{event.question.value}: {event.answer.value}")
+        if yes and event.question is not Question.CLEAR:
+            return ""
+        steps, self._steps = self._steps, []
+        return f"    operator: {', '.join(steps)}"
+
+
+def told(event: BatchEvent | Event) -> str:
+    """Return the line that tells of a single event, or nothing where it is not worth one."""
+    match event:
+        case PartStarted(part, index, of):
+            return f"{index}/{of} {part.name}: {part.kind}, {part.tool.name}"
+        case StepAsked(part, question):
+            return f"    {STEPS[question]}: {part.tool.name if question is Question.CHANGE_TOOL else part.name}"
+        case FaceFound(face):
+            return f"    {_face(face)}"
+        case Ordered(_, WriteOffset() as command):
+            axes = " ".join(f"{axis.name} {value:.3f}" for axis, value in command.axes)
+            return f"    work offset {command.number}: {axes}"
+        case PartEnded(entry) if entry.fault is not None:
+            return f"    {entry.status.value}: {entry.fault.name}; {entry.fault.standstill.value}"
+        case PartEnded(entry) if entry.why:
+            return f"    {entry.status.value}: {entry.why}"
+        case PartEnded(entry):
+            return f"    {entry.status.value} in {clock(entry.result.duration_s if entry.result else None)}"
+        case Noted(text):
+            return f"note: {text}"
+    return ""
+
+
+def _face(face: Face) -> str:
+    axis = max(Axis, key=lambda candidate: abs(face.direction[candidate]))
+    count = len(face.contacts)
+    contacts = f"{count} contact{'s' if count > 1 else ''}"
+    return f"{face.touch}: {contacts}, {axis.name} {face.position[axis]:.3f}, spread {1000.0 * face.spread:.1f} µm"
+
+
+class Progress(AbstractContextManager["Progress"]):
+    """Plain lines on a stream."""
+
+    def __init__(self, stream: TextIO) -> None:
+        self._stream = stream
+        self._teller = Teller()
+
+    def observe(self, event: BatchEvent | Event) -> None:
+        """Tell of one event."""
+        line = self._teller.line(event)
+        if line:
+            self._stream.write(f"{line}\n")
+            self._stream.flush()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        return None
+
+
+class Silence(Progress):
+    """Nothing at all."""
+
+    def observe(self, event: BatchEvent | Event) -> None:
+        """Tell nothing."""
+
+
+class LiveProgress(Progress):
+    """Lines on a terminal, and below them the part, the cycle's state, the touch, the contacts and the time.
+
+    `pace_s` is how long the display rests after each face, so that the eye can follow a virtual machine.
+    """
+
+    def __init__(self, stream: TextIO, *, pace_s: float = 0.0) -> None:
+        super().__init__(stream)
+        self._pace_s = pace_s
+        self._live: Live | None = None
+        self._part = self._state = ""
+        self._faces = self._contacts = 0
+        self._at_s = self._began_s = 0.0
+
+    def __enter__(self) -> Self:
+        from rich.console import Console
+        from rich.live import Live
+
+        console = Console(file=self._stream, highlight=False)
+        self._live = Live(console=console, transient=True, refresh_per_second=12.0, get_renderable=self._now)
+        self._live.__enter__()
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self._live is not None:
+            self._live.__exit__(kind, error, trace)
+
+    def observe(self, event: BatchEvent | Event) -> None:
+        """Tell of one event, and keep the live line fresh."""
+        self._follow(event)
+        line = self._teller.line(event)
+        if line and self._live is not None:
+            self._live.console.print(line, style=_style(event), markup=False, soft_wrap=True)
+        if isinstance(event, FaceFound) and self._pace_s:
+            time.sleep(self._pace_s)
+
+    def _follow(self, event: BatchEvent | Event) -> None:
+        match event:
+            case PartStarted(part, index, of):
+                self._part = f"{index}/{of} {part.name}"
+                self._faces = self._contacts = 0
+                self._began_s = self._at_s
+            case Ordered(state, _, at_s):
+                self._state, self._at_s = state.value, at_s
+            case Replied(Touched(), at_s):
+                self._contacts += 1
+                self._at_s = at_s
+            case FaceFound():
+                self._faces += 1
+
+    def _now(self) -> str:
+        if not self._part:
+            return ""
+        spent = clock(self._at_s - self._began_s)
+        return f"{self._part} · {self._state} · touch {self._faces + 1} · contact {self._contacts} · {spent}"
+
+
+def _style(event: BatchEvent | Event) -> str:
+    match event:
+        case PartStarted():
+            return "bold"
+        case PartEnded(entry) if entry.fault is not None:
+            return "bold red"
+        case PartEnded():
+            return "green"
+        case Noted():
+            return "yellow"
+    return "dim"

@@ -1,0 +1,123 @@
+"""One batch from the command line: run it on a thread of its own, show what happens, and what came of it."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import sys
+import textwrap
+from collections.abc import Callable
+
+from gingerly import report
+from gingerly.batch import Batch, BatchEvent, Summary
+from gingerly.cli.interrupt import Interrupts
+from gingerly.cli.progress import LiveProgress, Progress, Silence
+from gingerly.cli.table import clock, draw, on_terminal
+from gingerly.driver.blocking import LoopThread
+from gingerly.driver.events import Event
+from gingerly.driver.machine import Machine
+from gingerly.job import Job
+
+Observe = Callable[[BatchEvent | Event], None]
+
+WIDTH = 78
+
+
+def carry_out(
+    machine: Machine,
+    job: Job,
+    *,
+    quiet: bool,
+    live: bool = True,
+    pace_s: float = 0.0,
+    observe: Observe | None = None,
+) -> Summary:
+    """Move the machine through the job and return the summary, also when it was interrupted.
+
+    The machine lives on a thread of its own; the first Ctrl-C stops it, further ones change nothing.
+    """
+    progress = _progress(quiet=quiet, live=live, pace_s=pace_s)
+    done: list[Batch] = []
+
+    def tell(event: BatchEvent | Event) -> None:
+        if observe is not None:
+            observe(event)
+        progress.observe(event)
+
+    async def work() -> Summary:
+        interrupts.guard()
+        async with machine:
+            done.append(Batch(job, machine, observer=tell))
+            return await done[0].run()
+
+    with Interrupts() as interrupts, progress:
+        thread = LoopThread()
+        try:
+            return thread.call(work())
+        except asyncio.CancelledError:
+            if not done:
+                raise KeyboardInterrupt from None
+            return done[0].summary
+        finally:
+            thread.close()
+
+
+def _progress(*, quiet: bool, live: bool, pace_s: float) -> Progress:
+    terminal = on_terminal(sys.stderr)
+    if quiet and not terminal:
+        return Silence(sys.stderr)
+    return LiveProgress(sys.stderr, pace_s=pace_s) if terminal and live else Progress(sys.stderr)
+
+
+def show(summary: Summary, *, as_json: bool) -> int:
+    """Print what came of a batch, to stdout what was found and to stderr what went wrong; return the exit code."""
+    code = report.exit_code(summary)
+    if as_json:
+        print(json.dumps(report.document(summary), ensure_ascii=False, indent=2, allow_nan=False))
+    else:
+        _show_table(summary)
+    for line in _verdict(summary, code):
+        print(line, file=sys.stderr)
+    return code
+
+
+def _show_table(summary: Summary) -> None:
+    kind = " (virtual)" if summary.simulated else ""
+    spent = clock(summary.duration_s)
+    count = f"{len(summary.parts)} part{'s' if len(summary.parts) > 1 else ''}"
+    print(f"\n{summary.job.title}: {count} on {summary.machine}{kind}, machine time {spent}\n")
+    draw(report.rows(summary), sys.stdout)
+    for entry in summary.parts:
+        story = report.fault_story(entry)
+        if story:
+            print("\n" + "\n".join(_wrapped(line) for line in story))
+    unsure = [reason for entry in summary.parts if entry.result for reason in entry.result.outcome.unconfirmed]
+    for reason in dict.fromkeys(unsure):
+        print(f"\nunconfirmed: {reason}")
+    steps = report.next_steps(summary)
+    if steps:
+        print("\nWhat to do next")
+    for number, step in enumerate(steps, 1):
+        print(textwrap.fill(step, WIDTH, initial_indent=f"  {number}. ", subsequent_indent="     "))
+
+
+def _wrapped(line: str) -> str:
+    indent = " " * (len(line) - len(line.lstrip()))
+    return textwrap.fill(line, WIDTH, subsequent_indent=f"{indent}    ", break_long_words=False)
+
+
+def _verdict(summary: Summary, code: int) -> list[str]:
+    """Say in words why the exit code is not 0."""
+    standing = summary.faults[-1].standstill.value if summary.faults else ""
+    if code == report.INTERRUPTED:
+        released = "" if summary.released else " Test lead and plate must be thought to be on."
+        return [f"interrupted: {standing or 'nothing was moving'}.{released}"]
+    if code == report.REFUSED:
+        return ["refused before anything moved: change the job."]
+    if code == report.FAULT and not summary.faults:
+        return ["not everything went as the job expects; see the table."]
+    if code == report.FAULT:
+        return [f"ended with a fault ({', '.join(fault.name for fault in summary.faults)}): {standing}."]
+    if code == report.NOT_RELEASED:
+        return ["set, but nobody has confirmed that test lead and plate are off."]
+    return []

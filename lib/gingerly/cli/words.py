@@ -1,0 +1,76 @@
+"""Words for people: cautions, and how each question is put. The wording is our own."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from gingerly.messages.commands import Question
+
+SAFETY = """\
+Before you begin. This program is no safeguard for people.
+  - Spindle off and locked out for as long as the test lead is on.
+  - Extra-low voltage only, on the input made for it. Never mains on a plate.
+  - Eyes protected. Hands clear: fix the plate, never hold it while the machine
+    may move.
+  - On a first run keep a hand at the machine's own stop.
+  - Take test lead and plate off before the spindle starts.
+  - Follow the machine's manual and your local codes; ask a qualified person
+    when unsure.
+"""
+
+SAFETY_IN_BRIEF = (
+    "Nothing real moves here. On a real machine: spindle locked out while the test lead is on, extra-low voltage"
+    " only, eyes protected, hands clear, a hand at the machine's own stop, lead and plate off before the start."
+)
+
+WAIVE = "without proof"
+"""What a person types to go on without seeing the circuit close; it is kept on record."""
+
+REFUSE = "no"
+
+
+@dataclass(frozen=True, slots=True)
+class Prompt:
+    """How one question is put: what to do, and the word that says it is done."""
+
+    task: str
+    word: str
+    may_waive: bool = False
+
+
+PROMPTS = {
+    Question.CLOSE_AT_TIP: Prompt(
+        "Hold the touch plate against the tip of the tool, bare metal on bare metal, and keep it there."
+        " The machine does not move meanwhile.",
+        "tip",
+        may_waive=True,
+    ),
+    Question.CLOSE_AT_FLANK: Prompt(
+        "Hold the touch plate against the side of the tool, as low as it will touch a wall, and keep it there."
+        " The machine does not move meanwhile.",
+        "flank",
+        may_waive=True,
+    ),
+    Question.CLOSE_AT_STOCK: Prompt(
+        "Bridge the tool and the very face of the stock that will be touched with a piece of bare metal, and keep"
+        " it there. The machine does not move meanwhile.",
+        "stock",
+        may_waive=True,
+    ),
+    Question.OPEN: Prompt("Take the metal away from the tool again.", "apart"),
+    Question.CLEAR: Prompt(
+        "Seat the plate and fix it, lock the spindle off, take your hands away."
+        " THE MACHINE MOVES after this answer.",
+        "clear",
+    ),
+    Question.TURN_FLUTE: Prompt("Turn the tool by hand until a flute faces the wall that comes next.", "turned"),
+    Question.RELEASE: Prompt("Take test lead and touch plate off the machine, both of them.", "removed"),
+    Question.NEXT_PART: Prompt("Take test lead and touch plate to the part that comes next.", "moved"),
+    Question.STAND_CLEAR: Prompt(
+        "The tool still stands where it was interrupted. Look that its way straight up is free, and take your hands"
+        " away. THE MACHINE MOVES after this answer.",
+        "away",
+    ),
+    Question.CHANGE_TOOL: Prompt("Lock the spindle off and put the next tool into it.", "changed"),
+}
+"""One prompt for every question; no two are answered by the same word."""

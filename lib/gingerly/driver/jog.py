@@ -1,0 +1,83 @@
+"""Bring the tool somewhere step by step: one motion a call, along one axis, looked at before and after.
+
+::
+
+    jogger = Jogger(machine, tool=pin)
+    await jogger.step(Axis.Z, -0.5)
+
+The circuit is only watched once it was checked (`Machine.continuity`); until then a step below clearance is short.
+"""
+
+from __future__ import annotations
+
+from gingerly.driver.machine import Machine
+from gingerly.geometry import Axis, Position
+from gingerly.messages.snapshot import Circuit, Snapshot
+from gingerly.routines.jog import JogStep, is_guarded, longest_step
+from gingerly.tool import Tool
+
+
+class Jogger:
+    """Moves one machine in single steps, with `tool` in its spindle.
+
+    `clearance` is the machine Z in mm from which on everything is free; left out, it is the top of Z. Steps never
+    leave the envelope nor enter a keep-out, whose height counts for nothing here. While the circuit is closed only
+    the step back along the last line is taken.
+    """
+
+    def __init__(self, machine: Machine, *, tool: Tool, clearance: float | None = None) -> None:
+        self.machine = machine
+        self.tool = tool
+        self.clearance = clearance
+        self._back_to: Position | None = None
+        self._restarts: int | None = None
+
+    @property
+    def checked(self) -> bool:
+        """Whether the circuit check of this attachment holds, and no person waived it."""
+        proof = self.machine.proof
+        return proof is not None and not proof.waived and proof.restarts == self._restarts
+
+    @property
+    def guarded(self) -> bool:
+        """Whether a contact on the way would stop a step."""
+        return is_guarded(self.machine.facts, checked=self.checked)
+
+    async def look(self) -> Snapshot:
+        """Return what the machine says now; raises the fault where it says nothing."""
+        snapshot = await self.machine.look()
+        if self._restarts is not None and snapshot.restarts != self._restarts:
+            self._back_to = None  # after a restart no line that was travelled counts
+        self._restarts = snapshot.restarts
+        if snapshot.circuit is not Circuit.CLOSED:
+            self._back_to = None
+        return snapshot
+
+    def longest(self, snapshot: Snapshot) -> float:
+        """Return the longest step in mm that is taken from where the machine stands, along X or Y."""
+        clearance = self.machine.facts.envelope.high.z if self.clearance is None else self.clearance
+        low = snapshot.position.z
+        return longest_step(self.machine.facts, low=low, clearance=clearance, checked=self.checked)
+
+    async def step(self, axis: Axis, distance: float) -> Snapshot:
+        """Move `axis` by `distance` mm, and return what the machine says after standstill.
+
+        A guarded step ends at a contact; the snapshot shows it. Raises a `PlanFault` for a step that must not be
+        taken, `CircuitAlreadyClosed` for one that does not lead away from a contact, and any fault of the step.
+        Cancelled, it stops the machine first.
+        """
+        before = await self.look()
+        step = JogStep(
+            axis=axis,
+            distance=distance,
+            tool=self.tool,
+            clearance=self.clearance,
+            checked=self.checked,
+            back_to=self._back_to,
+        )
+        begin = self._back_to if before.circuit is Circuit.CLOSED else before.position
+        try:
+            await self.machine.jog(step, before.position)
+        finally:
+            self._back_to = begin
+        return await self.look()
