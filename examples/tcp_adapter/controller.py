@@ -2,7 +2,8 @@
 
 Requests are lines of ``number order name=value …``; the orders are tell, go, feel, halt, recall and keep. Answers
 are ``number word name=value …`` and come once the order is carried out; the words are done, cannot, alarmed and
-restarted. The mill is ideal: exact axes, a floor at Z-40 and a wall at X120 that close the circuit. For a trial::
+restarted. The mill is ideal: exact axes, a floor at Z-40 and a wall at X120 that close the circuit.
+To try it, in the folder ``examples``::
 
     python -m tcp_adapter.controller
 """

@@ -36,7 +36,7 @@ def mock_subject(**options: Any) -> Subject:
         safe=SAFE,
         free=Box(Position(110.0, 100.0, -35.0), Position(140.0, 130.0, -5.0)),
         walls=(_wall(staged, (175.0, 125.0, -55.0), (175.0, 125.0, -65.0)), _wall(staged, (140.0, 120.0, -70.0))),
-        truth=lambda mock: Truth(position=mock.true_position),
+        truth=lambda mock: Truth(position=mock.true_position, moving=mock.true_moving),
         alarm=_soon("alarm"),
         restart=_soon("restart"),
         link_loss=_soon("link lost"),
@@ -48,12 +48,18 @@ def mock_subject(**options: Any) -> Subject:
     )
 
 
-def _wall(mock: MockAdapter, start: tuple[float, float, float], to: tuple[float, float, float] | None = None) -> Wall:
+def _wall(
+    mock: MockAdapter, start: tuple[float, float, float], to: tuple[float, float, float] | None = None
+) -> Wall:
     begin = Position(*start)
     end = Position(*to) if to else begin.plus(Position(20.0, 0.0, 0.0))
     contact = mock.true_contact(begin, end)
     assert contact is not None
-    return Wall(start=contact.plus(begin.minus(contact).unit().times(2.0)), contact=contact, within=0.02 + mock.facts.backlash)
+    return Wall(
+        start=contact.plus(begin.minus(contact).unit().times(2.0)),
+        contact=contact,
+        within=0.02 + mock.facts.backlash,
+    )
 
 
 def _soon(what: str) -> Callable[[MockAdapter, float], None]:

@@ -31,7 +31,7 @@ class _Jumping(selectors.DefaultSelector):
         if not ready:
             if timeout is None:
                 raise RuntimeError("everybody waits for an event that nothing will bring about")
-            self.now_s += max(0.0, timeout)
+            self.now_s += max(1e-9, timeout)
         return ready
 
 
@@ -59,6 +59,7 @@ class MemoryWriter:
     def __init__(self, there: asyncio.StreamReader) -> None:
         self._there = there
         self.peer: MemoryWriter | None = None
+        self.talk: asyncio.Future[None] | None = None
         self._closed = False
 
     def write(self, data: bytes) -> None:
@@ -86,5 +87,5 @@ def link(serve: Serve) -> tuple[asyncio.StreamReader, MemoryWriter]:
     here, there = asyncio.StreamReader(), asyncio.StreamReader()
     mine, theirs = MemoryWriter(there), MemoryWriter(here)
     mine.peer, theirs.peer = theirs, mine
-    asyncio.ensure_future(serve(there, theirs))
+    mine.talk = asyncio.ensure_future(serve(there, theirs))
     return here, mine

@@ -1,6 +1,6 @@
 """Find out whether an adapter keeps the contract between the library and a motion controller.
 
-An author describes the machine behind the adapter in a few lines, a `Subject`, and runs some eighty small checks::
+An author describes the machine behind the adapter in a few lines, a `Subject`, and runs a hundred small checks::
 
     import pytest
     from gingerly import Box, Position

@@ -33,6 +33,8 @@ BRISK_S = 0.25
 """How long the kit's other moves last at least, so that a clock can time them: our own choice."""
 WHILE_S = 0.1
 """How long the kit lets something go on before it looks or intervenes: our own choice."""
+AT_ONCE_S = 0.02
+"""How long the kit waits for what is to happen at once: our own choice."""
 PATIENCE = 1.5
 """The share of its ideal time after which the driver gives a motion up; the kit does the same."""
 OPENING_S = 20.0
@@ -109,7 +111,7 @@ class Case:
         """Return the feed from which this machine stops well within the wall's give."""
         facts = self.facts
         reaction_s = facts.stop_reaction_s + facts.sample_interval_s
-        feed = fastest_feed(0.8 * wall.give, acceleration=facts.acceleration, reaction_s=reaction_s)
+        feed = fastest_feed(0.5 * wall.give, acceleration=facts.acceleration, reaction_s=reaction_s)
         return min(facts.top_feed, feed)
 
     def latch_slack(self, feed: float) -> float:
@@ -133,6 +135,8 @@ class Case:
 
         async def provoke(in_s: float = 0.0) -> None:
             await awaited(found(self.adapter, in_s))
+            if in_s == 0.0:
+                await self.clock.sleep(AT_ONCE_S)
 
         return provoke
 
@@ -166,7 +170,7 @@ class Case:
             await self.traverse(self.subject.safe)
 
     async def misuse(self, what: str, work: Coroutine[Any, Any, Any]) -> BaseException | None:
-        """Return what a call raises that should not have been made, or None if it was served; a hang is a failure."""
+        """Return what a call raises that should not have been made, or None if it was served; a hang fails."""
         try:
             await self.clock.bounded(work, OPENING_S)
         except TimeoutError:
@@ -258,9 +262,10 @@ class Case:
     async def read(self, number: int) -> Position:
         """Return a work offset's origin."""
         what = f"read_offset({number})"
-        found = await self.answered(what, self.adapter.read_offset(number))
+        found: object = await self.answered(what, self.adapter.read_offset(number))
         if flaw := flaw_of_position(found):
             self.fail(f"{what} answered {found!r}, which {flaw}")
+        assert isinstance(found, Position)
         return found
 
     async def write(self, number: int, axes: Mapping[Axis, float]) -> None:
@@ -296,7 +301,7 @@ class Case:
             self.fail(f"a call that was cancelled after {after_s:.3g} s raised {describe(fault)}")
 
     async def leave_moving(self, after_s: float = 3 * WHILE_S) -> Position:
-        """Begin a long, slow traverse from the safe point, give the call up after some seconds; return the target."""
+        """Begin a long, slow traverse from the safe point, give it up after some seconds; return the target."""
         start, to = self.subject.safe, self.far
         feed = self.feed_for(start.distance(to), LONG_S)
         rest = await self.cut_short(self.adapter.traverse(to, feed), after_s)
@@ -324,7 +329,7 @@ class Case:
         return all(math.fabs(a - b) <= self.slack for a, b in zip(one, other, strict=True))
 
     async def hold_still(self, snapshot: Snapshot, what: str) -> None:
-        """Fail unless the machine stands from this snapshot on: idle, at one place, and truly so if that is known."""
+        """Fail unless the machine stands from this snapshot on: idle, in one place, truly so if that is known."""
         self.hold(snapshot.idle, f"{what} answered a snapshot that is not idle")
         await self.hold_true_stillness(what)
         await self.wait()
@@ -332,8 +337,8 @@ class Case:
         moved = later.position.distance(snapshot.position)
         self.hold(
             self.same_place(later.position, snapshot.position),
-            f"{what} answered idle at {snapshot.position}, but {WHILE_S:g} s later the position is {later.position},"
-            f" {moved:.4f} mm on",
+            f"{what} answered idle at {snapshot.position}, but {WHILE_S:g} s later the position is"
+            f" {later.position}, {moved:.4f} mm on",
         )
         self.hold(later.idle, f"{what} answered idle, but a look {WHILE_S:g} s later is not idle")
 

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 Body = Callable[["Case"], Awaitable[None]]
 
 TOPICS = ("facts", "door", "look", "offsets", "traverse", "stop", "sense", "cancel", "trouble", "sharing")
-"""Groups of checks, in the order in which an adapter is best written."""
+"""Groups of checks, in the order in which an adapter is best written: each needs the methods of those before."""
 
 
 class Failure(AssertionError):

@@ -31,7 +31,7 @@ class Wall:
     start: Position
     contact: Position
     within: float = 0.02
-    give: float = 0.5
+    give: float = 1.0
 
     def __post_init__(self) -> None:
         if self.distance <= self.within + 0.5:
@@ -80,8 +80,8 @@ class Subject:
     `simulated` says that nothing real can move; otherwise the checks run only from the command line, which asks for
     hands clear. `clock` measures where neither the adapter's own clock nor the world's does.
 
-    Hooks, each called with the open adapter and a delay in seconds: `alarm` (one stands from then on), `restart` (of
-    the controller), `link_loss`, `silence` (the next command is never answered), `refusal` (the next command is
+    Hooks, each called with the open adapter and a delay in seconds: `alarm` (one stands from then on), `restart`
+    (of the controller), `link_loss`, `silence` (the next command is never answered), `refusal` (the next command is
     refused), `closed_circuit` (closed where the tool stands), `turning_spindle`, `short_move` (the next move ends
     short of its target, and the controller knows where). `truth` returns what is true by a second way.
 

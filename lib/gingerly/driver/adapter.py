@@ -2,8 +2,12 @@
 
 An adapter is any object with these methods; nothing has to be inherited. It raises only
 `ControllerRefused`, `AlarmActive`, `ControllerRestarted`, `LinkLost` and `NoAnswer`, re-raises cancellation,
-and leaves `None` in a snapshot what its controller cannot tell. The library never makes two calls at once: it
-cancels the outstanding one, waits a grace time, and then calls `stop()`.
+and leaves `None` in a snapshot what its controller cannot tell. A wrong argument (an offset outside 1–9, a target
+that is no finite number) may also be a `ValueError`, and a call on a closed adapter a `RuntimeError`; both before
+anything moves. Nothing but a person ever clears an alarm.
+
+The library never makes two calls at once: it cancels the outstanding one, waits a grace time, and then calls
+`stop()`, which must be served even where the abandoned call still lingers.
 """
 
 from __future__ import annotations
@@ -50,14 +54,16 @@ class Adapter(Protocol):
         """Move straight to `to`, as fast as the machine goes where `feed` is None.
 
         Returns after standstill with a snapshot taken then. A target not reached (the guard stopped the
-        motion) is no error: the snapshot says so. A traverse may begin with the circuit closed.
+        motion) is no error: the snapshot says so. A traverse may begin with the circuit closed, and keeps its
+        feed along the whole path.
         """
         ...
 
     async def sense(self, to: Position, feed: float) -> Touched | Missed:
         """Move straight towards `to` until contact; return after standstill.
 
-        `Touched.contact` is the position latched at contact, not where the machine came to rest.
+        `Touched.contact` is the position latched at contact, not where the machine came to rest. With the circuit
+        closed already it is refused (`ControllerRefused`) without motion.
         """
         ...
 
@@ -69,11 +75,17 @@ class Adapter(Protocol):
         ...
 
     async def read_offset(self, number: int) -> Position:
-        """Return the origin of work offset `number` (1–9) in machine coordinates."""
+        """Return the origin of work offset `number` (1–9) in machine coordinates.
+
+        Raises `ControllerRefused` where the facts say that offsets cannot be read.
+        """
         ...
 
     async def write_offset(self, number: int, axes: Mapping[Axis, float]) -> None:
-        """Set the named axes of work offset `number` in one command; leave the others as they are."""
+        """Set the named axes of work offset `number` in one command; leave the others as they are.
+
+        A cancelled write has happened whole or not at all.
+        """
         ...
 
 

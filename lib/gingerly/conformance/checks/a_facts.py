@@ -55,7 +55,13 @@ async def times_in_the_facts_are_seconds(case: Case) -> None:
     Why: a reaction of 5 ms given as 5 makes every approach crawl, and one given as 0.000005 crushes the tool.
     """
     facts = case.facts
-    bounds = {"sample_interval_s": 0.5, "stop_reaction_s": 1.0, "look_interval_s": 5.0, "settle_s": 5.0, "answer_s": 60.0}
+    bounds = {
+        "sample_interval_s": 0.5,
+        "stop_reaction_s": 1.0,
+        "look_interval_s": 5.0,
+        "settle_s": 5.0,
+        "answer_s": 60.0,
+    }
     for name, most in bounds.items():
         value = getattr(facts, name)
         case.hold(value <= most, f"facts.{name} is {value:g}; more than {most:g} s is no machine's")
@@ -78,7 +84,7 @@ async def envelope_is_a_machines_own(case: Case) -> None:
         case.hold(excess is None, f"the free box of the subject leaves the envelope at {corner}")
 
 
-@check("facts", moves=False)
+@check("look", moves=False)
 async def machine_stands_inside_its_envelope(case: Case) -> None:
     """The position of a machine at rest lies inside the envelope of its facts.
 
@@ -92,7 +98,7 @@ async def machine_stands_inside_its_envelope(case: Case) -> None:
     )
 
 
-@check("facts")
+@check("traverse")
 async def facts_stay_as_they_are(case: Case) -> None:
     """The facts do not change while the adapter is open.
 

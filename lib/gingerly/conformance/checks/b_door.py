@@ -38,11 +38,11 @@ async def _each_is_refused(case: Case, when: str) -> None:
 
 
 @check("door", opens=False)
-async def making_an_adapter_touches_nothing(case: Case) -> None:
-    """A new adapter connects to nothing before `open`, and has every method of the contract.
+async def every_method_is_there(case: Case) -> None:
+    """An adapter has every method of the contract.
 
-    Does: makes an adapter and looks for its methods.
-    Why: `check` and `adapters` make adapters in order to read facts, with nobody at the machine.
+    Does: makes an adapter, without opening it, and looks for its methods.
+    Why: a method that is missing shows up first when it is needed, and `stop` is needed in trouble.
     """
     for name in ("open", "close", *METHODS):
         case.hold(callable(getattr(case.adapter, name, None)), f"the adapter has no method {name}")
@@ -117,7 +117,7 @@ async def a_closed_adapter_opens_again(case: Case) -> None:
     case.hold(error is None, f"open() after close() raised {error!r}")
 
 
-@check("look", opens=False)
+@check("offsets", opens=False)
 async def opening_moves_nothing(case: Case) -> None:
     """`open` moves nothing, and changes no work offset.
 

@@ -73,7 +73,7 @@ async def what_the_facts_call_unknown_is_left_open(case: Case) -> None:
     case.hold(not claimed, f"the facts call {', '.join(claimed)} unknown, and the snapshot claims to know it")
 
 
-@check("look")
+@check("look", moves=False)
 async def nothing_odd_is_in_force_at_the_start(case: Case) -> None:
     """At the start nothing is in force that would falsify a result.
 
@@ -87,11 +87,11 @@ async def nothing_odd_is_in_force_at_the_start(case: Case) -> None:
     case.hold(not odd, f"after open() the snapshot reports {odd}")
 
 
-@check("look")
+@check("look", moves=False)
 async def no_alarm_stands_at_the_start(case: Case) -> None:
     """A machine in order is reported without alarm, homed where that is known, its spindle still.
 
-    Does: looks at the safe point.
+    Does: looks once, where the machine stands.
     Why: an alarm reported for nothing keeps people from believing one that is real.
     """
     seen = await case.look()
@@ -99,7 +99,7 @@ async def no_alarm_stands_at_the_start(case: Case) -> None:
     case.hold(seen.spindle is not Spindle.TURNING, "a snapshot reports a turning spindle although it stands")
 
 
-@check("look")
+@check("traverse")
 async def circuit_is_open_in_free_air(case: Case) -> None:
     """In free air the circuit is open.
 
@@ -110,7 +110,7 @@ async def circuit_is_open_in_free_air(case: Case) -> None:
     case.circuit_is(await case.look(), Circuit.OPEN, "In free air")
 
 
-@check("look")
+@check("stop")
 async def looks_during_a_motion_are_fresh(case: Case) -> None:
     """A look during a motion tells where the machine is now, and that it moves.
 
@@ -122,7 +122,9 @@ async def looks_during_a_motion_are_fresh(case: Case) -> None:
     await case.wait()
     second = await case.look()
     for seen in (first, second):
-        case.hold(case.on_way(seen.position, start, to), f"on the way from {start} to {to} a look gave {seen.position}")
+        case.hold(
+            case.on_way(seen.position, start, to), f"on the way from {start} to {to} a look gave {seen.position}"
+        )
     if first.idle:
         # A cancelled call may well stop the machine; then it must stand.
         await case.hold_still(first, "look() after a cancelled traverse")
@@ -137,7 +139,7 @@ async def looks_during_a_motion_are_fresh(case: Case) -> None:
     await case.stop()
 
 
-@check("look")
+@check("stop")
 async def idle_is_not_claimed_while_it_moves(case: Case) -> None:
     """A snapshot says idle only if no axis moves.
 
@@ -154,7 +156,7 @@ async def idle_is_not_claimed_while_it_moves(case: Case) -> None:
     await case.stop()
 
 
-@check("look")
+@check("traverse")
 async def a_look_after_a_move_sees_its_end(case: Case) -> None:
     """A look after a move tells the place where the move has ended.
 
@@ -169,7 +171,7 @@ async def a_look_after_a_move_sees_its_end(case: Case) -> None:
         await case.traverse(case.subject.safe)
 
 
-@check("look")
+@check("stop")
 async def reported_position_is_the_true_one(case: Case) -> None:
     """The reported position is where the machine truly is.
 
@@ -191,5 +193,6 @@ async def _hold_true(case: Case, allowed: float, when: str) -> None:
     seen, truth = await case.look(), await case.truth()
     away = seen.position.distance(truth.position)
     case.hold(
-        away <= allowed, f"{when} it reported {seen.position}, and truly stands at {truth.position}, {away:.4f} mm away"
+        away <= allowed,
+        f"{when} it reported {seen.position}, and truly stands at {truth.position}, {away:.4f} mm away",
     )

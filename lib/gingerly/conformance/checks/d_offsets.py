@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Coroutine
 from types import MappingProxyType
+from typing import Any
 
 from gingerly.conformance.case import OPENING_S, Case, describe
 from gingerly.conformance.catalogue import NotExercised, check
@@ -164,17 +166,20 @@ async def a_number_that_is_no_offset_is_refused(case: Case) -> None:
     """
     numbers = await case.keep_offsets()
     for wrong in (0, 10):
-        for what, work in (
-            (f"read_offset({wrong})", case.adapter.read_offset(wrong)),
-            (f"write_offset({wrong}, …)", case.adapter.write_offset(wrong, {Axis.X: 1.0})),
-        ):
-            error = await case.misuse(what, work)
-            if error is None:
-                case.fail(f"{what} was accepted")
-            case.hold(isinstance(error, ValueError | ControllerRefused), f"{what} raised {describe(error)}")
+        await _refused(case, f"read_offset({wrong})", case.adapter.read_offset(wrong))
+        await _refused(case, f"write_offset({wrong}, …)", case.adapter.write_offset(wrong, {Axis.X: 1.0}))
     for number in numbers:
         found = await case.read(number)
-        case.hold(found == case.kept[number], f"a refused number changed work offset {number} to {found}")
+        case.hold(
+            _same(case, found, case.kept[number]), f"a refused number changed work offset {number} to {found}"
+        )
+
+
+async def _refused(case: Case, what: str, work: Coroutine[Any, Any, Any]) -> None:
+    error = await case.misuse(what, work)
+    if error is None:
+        case.fail(f"{what} was accepted")
+    case.hold(isinstance(error, ValueError | ControllerRefused), f"{what} raised {describe(error)}")
 
 
 @check("offsets", moves=False)
@@ -194,14 +199,16 @@ async def writing_moves_nothing(case: Case) -> None:
     )
 
 
-@check("offsets")
+@check("traverse")
 async def moves_ignore_work_offsets(case: Case) -> None:
     """Targets are machine coordinates, whatever work offsets hold.
 
     Does: writes all work offsets, then moves within the free box.
     Why: a target taken as a work coordinate sends the tool to another place altogether.
     """
-    case.only_if(case.subject.simulated, "on a real machine a wrong answer would be a crash; run it on a simulated one")
+    case.only_if(
+        case.subject.simulated, "on a real machine a wrong answer would be a crash; run it on a simulated one"
+    )
     for number in await case.keep_offsets():
         await case.write(number, {Axis.X: 0.25, Axis.Y: -0.25, Axis.Z: 0.25})
     to = case.near(Axis.X)
@@ -225,7 +232,9 @@ async def offsets_outlive_the_connection(case: Case) -> None:
     await case.close()
     await case.answered("open()", case.adapter.open(), OPENING_S)
     found = await case.read(number)
-    case.hold(_same(case, found, origin), f"work offset {number} was {origin}; after close() and open() it is {found}")
+    case.hold(
+        _same(case, found, origin), f"work offset {number} was {origin}; after close() and open() it is {found}"
+    )
 
 
 @check("offsets", moves=False)

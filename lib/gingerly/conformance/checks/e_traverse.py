@@ -107,7 +107,9 @@ async def small_moves_add_up(case: Case) -> None:
         rest = await case.traverse(to)
         case.hold(case.same_place(rest.position, to), f"small move {turn} to X{to.x:.4f} ended at {rest.position}")
     rest = await case.traverse(safe)
-    case.hold(case.same_place(rest.position, safe), f"back from small moves it stands at {rest.position}, not {safe}")
+    case.hold(
+        case.same_place(rest.position, safe), f"back from small moves it stands at {rest.position}, not {safe}"
+    )
 
 
 @check("traverse")
@@ -172,8 +174,9 @@ async def without_a_feed_it_goes_as_fast_as_the_facts_say(case: Case) -> None:
     """
     safe, to = case.subject.safe, case.far
     distance, rapid = safe.distance(to), case.facts.rapid_feed
-    await case.traverse(case.near(Axis.X, most=1.0), 60.0)
-    await case.traverse(safe, 60.0)
+    slow = case.feed_for(1.0, BRISK_S)
+    await case.traverse(case.near(Axis.X, most=1.0), slow)
+    await case.traverse(safe, slow)
     took_s = await _timed(case, to, None, safe)
     least_s = distance / rapid * 60.0
     case.hold(
@@ -240,10 +243,12 @@ async def a_target_not_reached_is_told_by_the_snapshot(case: Case) -> None:
     rest = await case.traverse(to)
     case.hold(not case.same_place(rest.position, to), f"a traverse that ended short of {to} was reported as there")
     later = await case.look()
-    case.hold(case.same_place(rest.position, later.position), f"it reported {rest.position}, a look {later.position}")
+    case.hold(
+        case.same_place(rest.position, later.position), f"it reported {rest.position}, a look {later.position}"
+    )
 
 
-@check("traverse")
+@check("sense")
 async def a_traverse_may_begin_with_the_circuit_closed(case: Case) -> None:
     """A traverse away from a contact is carried out although the circuit is closed when it begins.
 
@@ -274,12 +279,14 @@ async def a_guarded_traverse_stops_at_metal(case: Case) -> None:
     feed = min(case.sense_feed(wall), 60.0 * 0.2 * wall.give / facts.traverse_reaction_s)
     rest = await case.traverse(wall.to, feed, wall.start)
     short = rest.position.distance(wall.to)
-    case.hold(short > 2.0 * case.slack, f"a guarded traverse went through a wall at {wall.contact} to {rest.position}")
+    case.hold(
+        short > 2.0 * case.slack, f"a guarded traverse went through a wall at {wall.contact} to {rest.position}"
+    )
     case.circuit_is(rest, Circuit.CLOSED, "After a guarded traverse met metal")
     await case.hold_still(rest, "traverse()")
 
 
-@check("traverse")
+@check("sense")
 async def a_machine_moves_on_after_a_touch(case: Case) -> None:
     """After a touch and a back-off the machine moves as before.
 

@@ -15,6 +15,7 @@ async def _stop_half_way(case: Case) -> tuple[Snapshot, Position]:
 
 
 def _hold_between(case: Case, rest: Snapshot, to: Position, what: str) -> None:
+    case.hold(rest.idle, f"{what} answered a snapshot that is not idle")
     case.hold(not case.same_place(rest.position, to), f"{what} was answered only when the target {to} was reached")
     case.hold(
         case.on_way(rest.position, case.subject.safe, to),
@@ -89,7 +90,7 @@ async def a_stop_may_be_repeated_while_it_moves(case: Case) -> None:
     )
 
 
-@check("stop")
+@check("sense")
 async def a_stop_ends_a_sense(case: Case) -> None:
     """A stop ends a sense on its way, and returns after standstill.
 
@@ -104,7 +105,7 @@ async def a_stop_ends_a_sense(case: Case) -> None:
     await case.hold_still(rest, "stop()")
 
 
-@check("stop")
+@check("sense")
 async def it_moves_again_after_a_stop(case: Case) -> None:
     """After a stop the machine takes orders again, and an abandoned motion is not taken up.
 

@@ -7,6 +7,7 @@ from gingerly.conformance.catalogue import check
 from gingerly.conformance.checks.e_traverse import EARLIEST
 from gingerly.conformance.subject import Wall
 from gingerly.geometry import Axis, Position, distance_to_line
+from gingerly.messages.facts import SpindleKnowledge
 from gingerly.messages.faults import AlarmActive, ControllerRefused, Fault
 from gingerly.messages.replies import Missed, Touched
 from gingerly.messages.snapshot import Circuit, Spindle
@@ -73,7 +74,9 @@ async def the_contact_lies_on_the_line_and_before_the_rest(case: Case) -> None:
     wall = case.wall()
     got = await case.touch(wall, case.sense_feed(wall))
     beside = distance_to_line(got.contact, wall.start, wall.way)
-    case.hold(beside <= case.slack, f"the contact {got.contact} lies {beside:.4f} mm beside the line of the approach")
+    case.hold(
+        beside <= case.slack, f"the contact {got.contact} lies {beside:.4f} mm beside the line of the approach"
+    )
     contact, rest = _along(wall, got.contact), _along(wall, got.rest.position)
     case.hold(
         -case.slack <= contact <= rest + case.slack,
@@ -174,7 +177,9 @@ async def free_air_is_a_miss(case: Case) -> None:
         return
     if not isinstance(got, Missed):
         case.fail(f"a sense in free air from {safe} to {to} answered {got!r}")
-    case.hold(case.same_place(got.rest.position, to), f"a sense without contact ended at {got.rest.position}, not {to}")
+    case.hold(
+        case.same_place(got.rest.position, to), f"a sense without contact ended at {got.rest.position}, not {to}"
+    )
     case.circuit_is(got.rest, Circuit.OPEN, "After a sense without contact")
     await case.hold_still(got.rest, "sense()")
 
@@ -252,7 +257,8 @@ async def a_bridged_circuit_is_seen_and_refused(case: Case) -> None:
     case.circuit_is(await case.look(), Circuit.CLOSED, "With the circuit closed in free air")
     got = await case.attempt_sense(case.near(Axis.X), 60.0)
     case.hold(
-        isinstance(got, ControllerRefused | AlarmActive), f"a sense with the circuit closed in free air gave {got!r}"
+        isinstance(got, ControllerRefused | AlarmActive),
+        f"a sense with the circuit closed in free air gave {got!r}",
     )
     seen = await case.look()
     case.hold(case.same_place(seen.position, case.subject.safe), f"it moved to {seen.position} nevertheless")
@@ -265,6 +271,8 @@ async def a_turning_spindle_is_reported(case: Case) -> None:
     Does: has the spindle turn, and looks.
     Why: with the test lead on, a turning spindle tears it off and throws the plate.
     """
+    known = case.facts.spindle is not SpindleKnowledge.BY_HAND
+    case.only_if(known, "the facts say that the spindle is switched by hand, unseen")
     spin = case.needs("turning_spindle")
     await spin(0.0)
     seen = await case.look()
