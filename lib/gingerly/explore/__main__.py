@@ -17,17 +17,25 @@ from gingerly.explore.alphabet import alphabet
 from gingerly.explore.explorer import Explorer, Findings
 from gingerly.explore.scenarios import jog_scenarios, scenarios
 
+Task = tuple[str, int, int, int, int]
 
-def _explore(task: tuple[str, int, int, int]) -> tuple[str, Findings]:
-    name, faults, share, shares = task
+
+def _explore(task: Task) -> tuple[str, Findings]:
+    name, faults, depth, share, shares = task
     (scenario,) = [candidate for candidate in (*scenarios(), *jog_scenarios()) if candidate.name == name]
-    return name, Explorer(scenario, faults=faults).explore(share=share, shares=shares)
+    return name, Explorer(scenario, faults=faults, depth=depth).explore(share=share, shares=shares)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Explore, print what was covered, and return 0 where no invariant was broken, 1 otherwise."""
     parser = argparse.ArgumentParser(prog="python -m gingerly.explore", description=__doc__)
     parser.add_argument("--faults", type=int, default=1, choices=(0, 1, 2), help="deviations in one run, at most")
+    parser.add_argument(
+        "--depth",
+        type=int,
+        default=0,
+        help="instead: every sequence of so many replies from the beginning, then ideal",
+    )
     parser.add_argument("--only", default="", help="only scenarios whose name contains this text")
     parser.add_argument(
         "--workers", type=int, default=os.cpu_count() or 1, help="processes to share the work among"
@@ -41,13 +49,20 @@ def main(arguments: Sequence[str] | None = None) -> int:
     names = [scenario.name for scenario in (*scenarios(), *jog_scenarios()) if options.only in scenario.name]
     if not names:
         parser.error(f"no scenario is called {options.only!r}")
-    return _report(_shared(names, options.faults, max(1, options.workers)), options.faults)
+    faults = 0 if options.depth else options.faults
+    explored = _shared(names, faults, options.depth, max(1, options.workers))
+    which = (
+        f"every sequence of {options.depth} replies, then ideal ones"
+        if options.depth
+        else f"up to {faults} deviations"
+    )
+    return _report(explored, which)
 
 
-def _shared(names: list[str], faults: int, workers: int) -> tuple[dict[str, Findings], float]:
+def _shared(names: list[str], faults: int, depth: int, workers: int) -> tuple[dict[str, Findings], float]:
     """Share each scenario among the workers by its first deviation."""
     shares = workers if faults > 1 else 1
-    tasks = [(name, faults, share, shares) for name in names for share in range(shares)]
+    tasks: list[Task] = [(name, faults, depth, share, shares) for name in names for share in range(shares)]
     found: dict[str, Findings] = {name: Findings() for name in names}
     began = time.perf_counter()
     with ProcessPoolExecutor(max_workers=workers) as pool:
@@ -58,7 +73,7 @@ def _shared(names: list[str], faults: int, workers: int) -> tuple[dict[str, Find
     return found, time.perf_counter() - began
 
 
-def _report(explored: tuple[dict[str, Findings], float], faults: int) -> int:
+def _report(explored: tuple[dict[str, Findings], float], which: str) -> int:
     found, seconds = explored
     for name, findings in found.items():
         print(f"{name}: {findings.runs:,} runs, {findings.steps:,} replies, {len(findings.states)} states")
@@ -66,7 +81,7 @@ def _report(explored: tuple[dict[str, Findings], float], faults: int) -> int:
     steps = sum(findings.steps for findings in found.values())
     states = set().union(*(findings.configurations for findings in found.values()))
     print(
-        f"together: {runs:,} complete runs with up to {faults} deviations, {steps:,} replies,"
+        f"together: {runs:,} complete runs ({which}), {steps:,} replies,"
         f" {len(states):,} distinct situations, in {seconds:.1f} s ({60 * runs / seconds:,.0f} runs a minute)"
     )
     broken = [findings.counterexample for findings in found.values() if findings.counterexample is not None]

@@ -116,10 +116,17 @@ class _Fork:
     monitor: Monitor
     left: int
     story: Chapter | None
+    replies: int = 0
 
     def copy(self) -> _Fork:
         return _Fork(
-            self.session.fork(), self.command, self.paper.fork(), self.monitor.fork(), self.left, self.story
+            self.session.fork(),
+            self.command,
+            self.paper.fork(),
+            self.monitor.fork(),
+            self.left,
+            self.story,
+            self.replies,
         )
 
 
@@ -147,12 +154,17 @@ def situation(session: Session, command: Command) -> int:
 
 
 class Explorer:
-    """Explores one scenario; `faults` is the greatest number of deviations in a run."""
+    """Explores one scenario.
 
-    def __init__(self, scenario: Scenario, *, faults: int, table: Cycle | None = None) -> None:
+    `faults` is the greatest number of deviations in a run, wherever they come. Within the first `depth` replies any
+    number may come, so that every sequence of that length is tried.
+    """
+
+    def __init__(self, scenario: Scenario, *, faults: int, depth: int = 0, table: Cycle | None = None) -> None:
         self.findings = Findings()
         self._scenario = scenario
         self._faults = faults
+        self._depth = depth
         self._table = table or scenario.table()
 
     def explore(self, *, share: int = 0, shares: int = 1) -> Findings:
@@ -185,10 +197,11 @@ class Explorer:
     def _walk(self, fork: _Fork) -> Iterator[_Fork]:
         """Follow the ideal replies to the end; yield a branch for every deviation on the way."""
         while not isinstance(fork.command, Finish):
-            if fork.left > 0:
+            within = fork.replies < self._depth
+            if fork.left > 0 or within:
                 for deviation in deviations(fork.command):
                     branch = fork.copy()
-                    branch.left -= 1
+                    branch.left -= 0 if within else 1
                     reply = deviation.answer(branch.paper, branch.command)
                     if self._step(branch, reply, deviation.name):
                         yield branch
@@ -199,6 +212,7 @@ class Explorer:
     def _step(self, fork: _Fork, reply: Reply, deviation: str | None) -> bool:
         """Feed one reply; return whether the run goes on soundly."""
         session, state = fork.session, fork.session.state
+        fork.replies += 1
         fork.story = Chapter(state, fork.command, reply, deviation, fork.story)
         fork.monitor.reply(fork.command, reply)
         self.findings.steps += 1
