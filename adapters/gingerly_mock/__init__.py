@@ -30,17 +30,22 @@ What it does not model, and what therefore nobody may conclude from it (this is 
 from gingerly_mock.adapter import MockAdapter
 from gingerly_mock.clock import VirtualClock
 from gingerly_mock.faults import Happening, What
+from gingerly_mock.features import Bore, Boss, Island, Pocket
 from gingerly_mock.operator import Habits, SimulatedOperator
 from gingerly_mock.options import Options
 from gingerly_mock.truth import CallMade, MotionMade
 
 __all__ = [
+    "Bore",
+    "Boss",
     "CallMade",
     "Habits",
     "Happening",
+    "Island",
     "MockAdapter",
     "MotionMade",
     "Options",
+    "Pocket",
     "SimulatedOperator",
     "VirtualClock",
     "What",

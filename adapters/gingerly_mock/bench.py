@@ -15,6 +15,7 @@ from gingerly.messages.commands import Question
 from gingerly.messages.facts import MachineFacts
 from gingerly_mock.clock import VirtualClock
 from gingerly_mock.faults import Happening, Schedule, What
+from gingerly_mock.features import Feature
 from gingerly_mock.machine import Machine
 from gingerly_mock.mishaps import suffer
 from gingerly_mock.operator import SimulatedOperator
@@ -72,6 +73,14 @@ class Bench:
         machine.begin_blank()
         return corner
 
+    def mill(self, feature: Feature) -> None:
+        """Give the blank that was staged last a feature; raises `RuntimeError` while a motion is under way."""
+        self._machine.settle()
+        if self._machine.run is not None:
+            raise RuntimeError("cannot mill while a motion is under way")
+        self._machine.world.mill(feature)
+        self._machine.forget_touch()
+
     @property
     def true_corner(self) -> Position:
         """Where the staged stock's corner truly is, as the controlled point for the tool now loaded, in mm."""
@@ -86,6 +95,19 @@ class Bench:
     def true_skew(self) -> float:
         """How far the staged stock is truly turned about Z, in rad."""
         return self._machine.world.true_yaw
+
+    @property
+    def true_plate(self) -> tuple[float, float, float]:
+        """The true top, lip A and lip B of the staged plate in mm; zeros where there is none."""
+        return self._machine.world.true_plate
+
+    @property
+    def true_tool_radius(self) -> float:
+        """The true radius of the tool now loaded in mm; raises `RuntimeError` where there is none."""
+        tool = self._machine.world.true_tool
+        if tool is None:
+            raise RuntimeError("no tool is loaded: nothing was staged")
+        return tool.true_radius
 
     @property
     def true_position(self) -> Position:

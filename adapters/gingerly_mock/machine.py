@@ -147,7 +147,9 @@ class Machine:
         run.closed_at_start = closed
         wiring.flaky = False
         wiring.bounce_until = 0.0
-        if self.axes.true_to_motor:
+        if not length:  # a line without direction crosses nothing: what is touched, stays so
+            run.spans = tuple(self._dead_spans(self.true_position))
+        elif self.axes.true_to_motor:
             run.spans = self.world.spans(start, way, length)
         else:
             run.spans = self._spans(start, way, length)

@@ -20,6 +20,7 @@ from gingerly.driver.adapter import Scene
 from gingerly.geometry import ORIGIN, Corner, Position
 from gingerly.plate import Placement, Plate
 from gingerly.tool import Tool
+from gingerly_mock.features import Feature, shaped
 from gingerly_mock.options import Options
 from gingerly_mock.profile import Profile
 from gingerly_mock.solids import (
@@ -69,6 +70,8 @@ class World:
     def __init__(self, options: Options) -> None:
         self._options = options
         self.scene: Scene | None = None
+        self.feature: Feature | None = None
+        """What is milled into the stock, or left standing on it; None for a plain blank."""
         self.true_tool: TrueTool | None = None
         self.first_tool = ""
         self.true_yaw = 0.0
@@ -82,7 +85,7 @@ class World:
         self._cos, self._sin = 1.0, 0.0
         self._offset_x = self._offset_y = 0.0
         self._base = self._ceiling = 0.0
-        self._plate_true = (0.0, 0.0, 0.0)
+        self.true_plate = (0.0, 0.0, 0.0)
         self._seat = (0.0, 0.0)
         self._form = (0.0, 0.0)
 
@@ -96,12 +99,13 @@ class World:
         dice = chance(self._options.seed, "scene", scene.name)
         away = [dice.uniform(-scene.within, scene.within) for _ in range(3)]
         self.scene = scene
+        self.feature = None
         self.true_origin = scene.place.plus(Position(away[0], away[1], away[2]))
         self.true_yaw = dice.uniform(-scene.skew, scene.skew)
         gap, form = self._options.seating_gap, self._options.edge_form
         self._seat = (dice.uniform(0.0, gap), dice.uniform(0.0, gap))
         self._form = (dice.uniform(-form, form), dice.uniform(-form, form))
-        self._plate_true = self._measure(scene.plate)
+        self.true_plate = self._measure(scene.plate)
         self.shift = ORIGIN
         self.plate_in_place = scene.plate is not None
         self.load(scene.tool)
@@ -166,21 +170,23 @@ class World:
         self._offset_x = runout * math.cos(true_tool.runout_rad + self._turned) - self.true_origin.x
         self._offset_y = runout * math.sin(true_tool.runout_rad + self._turned) - self.true_origin.y
         self._base = self.true_corner.z
-        self._blocks = (self._stock_block(scene), *self._plate_blocks(scene))
+        self._blocks = (*self._stock_blocks(scene), *self._plate_blocks(scene))
         self._ceiling = max(block.top for block in self._blocks)
 
-    def _stock_block(self, scene: Scene) -> Block:
+    def _stock_blocks(self, scene: Scene) -> tuple[Block, ...]:
         size_a, size_b = scene.stock.size_x, scene.stock.size_y
-        if scene.corner.quarter_turns % 2 == 1:
+        swapped = scene.corner.quarter_turns % 2 == 1
+        if swapped:
             size_a, size_b = size_b, size_a
         metal = Metal.STOCK if scene.stock.conductive else Metal.DEAD
-        return Block(self._form[0], size_a, self._form[1], size_b, 0.0, metal)
+        plain = Block(self._form[0], size_a, self._form[1], size_b, 0.0, metal)
+        return (plain,) if self.feature is None else tuple(shaped(plain, self.feature, swapped=swapped))
 
     def _plate_blocks(self, scene: Scene) -> list[Block]:
         plate = scene.plate
         if plate is None or not self.plate_in_place:
             return []
-        top, lip_a, lip_b = self._plate_true
+        top, lip_a, lip_b = self.true_plate
         bolt, flipped = plate.bolt, scene.placement is Placement.FLIPPED
         # Upside down it would stand on its bolt; on stock that hardly stands proud it stands on its lips.
         lift = bolt.height if bolt is not None and flipped else 0.0
@@ -223,6 +229,11 @@ class World:
         )
 
     # ---- what happens to it ---------------------------------------------------------------------------
+
+    def mill(self, feature: Feature) -> None:
+        """Give the staged stock a feature, in place of any that it had."""
+        self.feature = feature
+        self.rebuild()
 
     def push_plate(self, direction: Position, distance: float) -> None:
         """Shift the plate by `distance` mm along a direction in machine coordinates."""

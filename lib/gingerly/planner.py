@@ -119,10 +119,13 @@ def limited_traverse(facts: MachineFacts, tool: Tool) -> tuple[float, str]:
     feed = fastest_feed(tool.overtravel, acceleration=facts.acceleration, reaction_s=reaction)
     if feed >= facts.top_feed:
         return facts.top_feed, f"traverse below clearance at {facts.top_feed:.0f} mm/min: the machine's top feed"
-    seen = "the controller" if facts.guard is Guard.SENSED else "a look"
+    seen = {
+        Guard.SENSED: f"the controller sees the circuit {reaction:.3f} s late",
+        Guard.POLLED: f"a look sees the circuit {reaction:.3f} s late",
+        Guard.NONE: f"nobody looks while it moves, so as if a look saw the circuit {reaction:.3f} s late",
+    }[facts.guard]
     return feed, (
-        f"traverse below clearance at {feed:.0f} mm/min: {seen} sees the circuit {reaction:.3f} s late,"
-        f" and the tool may run on {tool.overtravel:g} mm"
+        f"traverse below clearance at {feed:.0f} mm/min: {seen}, and the tool may run on {tool.overtravel:g} mm"
     )
 
 
@@ -131,9 +134,11 @@ def _back_off(facts: MachineFacts, wishes: Wishes, fast: float, slow: float) -> 
     ran_on = stopping_distance(fast, acceleration=facts.acceleration, reaction_s=reaction)
     run_up = stopping_distance(slow, acceleration=facts.acceleration)
     least = ran_on + facts.backlash + run_up + FREE_WAY
-    if wishes.back_off is not None and wishes.back_off >= least:
-        return wishes.back_off, f"back off {wishes.back_off:.3f} mm: as asked for"
+    asked = wishes.back_off
+    if asked is not None and asked >= least:
+        return asked, f"back off {asked:.3f} mm: as asked for"
     return least, (
         f"back off {least:.3f} mm: {ran_on:.3f} run on, {facts.backlash:.3f} backlash, {run_up:.3f} run-up and"
         f" {FREE_WAY:g} free"
+        + ("" if asked is None else f" ({asked:.3f} asked for is {least - asked:.3f} too little)")
     )

@@ -2,22 +2,31 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import replace
 from itertools import pairwise, takewhile
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, event, given, reject, settings
 from hypothesis import strategies as st
-from support.walk import trail_of, walk
 
 from gingerly import (
+    BlockMiddle,
     Bolt,
+    BoreCentre,
+    BossCentre,
     Box,
     Corner,
+    InsideCorner,
     OutsideCorner,
     Placement,
     Plate,
+    PocketMiddle,
     Position,
+    RibMiddle,
     Scene,
+    SlotMiddle,
     Stock,
     Surface,
     Tip,
@@ -27,9 +36,11 @@ from gingerly import (
 from gingerly.geometry import Axis
 from gingerly.messages.faults import PlanFault
 from gingerly.messages.touches import Face, Finding, Touch
-from gingerly.routines import Above, PlannedCourse, Site
+from gingerly.routines import Above, PlannedCourse, Routine, Site
 from gingerly.routines.preflight import Move, moves
-from gingerly_mock import MockAdapter
+from gingerly_mock import Bore, Boss, Island, MockAdapter, Pocket
+from gingerly_mock.features import Feature
+from support.walk import trail_of, walk
 
 PLACE = Position(150.0, 100.0, -50.0)
 
@@ -115,8 +126,8 @@ def cases(draw: st.DrawFn) -> tuple[TopSpot, MockAdapter, Site]:
     return spot, adapter, Site(facts=adapter.facts, here=here)
 
 
-def planned(routine: Surface | OutsideCorner, adapter: MockAdapter, site: Site) -> PlannedCourse:
-    """The course, with its blank on the machine's table; what is refused is no case."""
+def planned(routine: Any, adapter: MockAdapter, site: Site, *, share: float = 1.0) -> PlannedCourse:
+    """The course, its blank on the table, off by a share of the doubt; what is refused is no case."""
     try:
         course = routine.plan(site)
     except PlanFault as refused:
@@ -132,7 +143,7 @@ def planned(routine: Surface | OutsideCorner, adapter: MockAdapter, site: Site) 
             tool=spot.tool,
             plate=spot.plate,
             placement=spot.placement,
-            within=spot.within,
+            within=share * spot.within,
         )
     )
     return course
@@ -146,7 +157,7 @@ def routines(draw: st.DrawFn) -> tuple[Surface | OutsideCorner, MockAdapter, Sit
     return Surface(spot=spot), adapter, site
 
 
-MANY = settings(max_examples=300, suppress_health_check=[HealthCheck.filter_too_much], deadline=None)
+MANY = settings(max_examples=250, suppress_health_check=[HealthCheck.filter_too_much], deadline=None)
 
 
 @MANY
@@ -235,3 +246,93 @@ def _within(point: Position, move: Move) -> bool:
         min(low[axis], end_low[axis]) - 1e-9 <= point[axis] <= max(high[axis], end_high[axis]) + 1e-9
         for axis in Axis
     )
+
+
+# ---- what is milled into the stock, or stands on it ---------------------------------------------------------
+
+
+@st.composite
+def feature_routines(draw: st.DrawFn) -> tuple[Routine, Feature, tuple[float, float], MockAdapter, Site]:
+    """A routine, its feature, where it should be found, and a machine whose blank can get it."""
+    bare = replace(draw(spots()), plate=None, placement=Placement.SEATED)
+    size_x, size_y = draw(lengths(70.0, 110.0)), draw(lengths(70.0, 110.0))
+    stock = Stock(size_x=size_x, size_y=size_y, thickness=draw(lengths(12.0, 30.0)), conductive=True)
+    spot = replace(bare, stock=stock, within=draw(lengths(0.1, 0.7)))
+    centre = (draw(lengths(30.0, size_x - 30.0)), draw(lengths(30.0, size_y - 30.0)))
+    sizes, high = (draw(lengths(12.0, 56.0)), draw(lengths(12.0, 56.0))), draw(lengths(4.0, 11.0))
+    touches, axis = draw(st.integers(3, 8)), draw(st.sampled_from([Axis.X, Axis.Y]))
+    which = draw(st.sampled_from(Corner))
+    width, length = sizes if axis is Axis.X else (sizes[1], sizes[0])
+    corner = tuple(
+        middle - size / 2.0 * which.inward[n] * spot.corner.inward[n]
+        for n, (middle, size) in enumerate(zip(centre, sizes, strict=True))
+    )
+    hollow, island = Pocket(*centre, *sizes, high), Island(*centre, *sizes, high)
+    makers: dict[str, tuple[Callable[[], Routine], Feature, tuple[float, ...]]] = {
+        "bore": (
+            lambda: BoreCentre(spot=spot, centre=centre, diameter=sizes[0], deep=high, touches=touches),
+            Bore(*centre, sizes[0], high),
+            centre,
+        ),
+        "boss": (
+            lambda: BossCentre(spot=spot, centre=centre, diameter=sizes[0], height=high, touches=touches),
+            Boss(*centre, sizes[0], high),
+            centre,
+        ),
+        "pocket": (lambda: PocketMiddle(spot=spot, centre=centre, sizes=sizes, deep=high), hollow, centre),
+        "slot": (
+            lambda: SlotMiddle(spot=spot, axis=axis, centre=centre, width=width, length=length, deep=high),
+            hollow,
+            centre,
+        ),
+        "block": (lambda: BlockMiddle(spot=spot, centre=centre, sizes=sizes, height=high), island, centre),
+        "rib": (
+            lambda: RibMiddle(spot=spot, axis=axis, centre=centre, width=width, length=length, height=high),
+            island,
+            centre,
+        ),
+        "inside corner": (
+            lambda: InsideCorner(spot=spot, at=corner, which=which, sizes=sizes, deep=high),
+            hollow,
+            corner,
+        ),
+    }
+    kind = draw(st.sampled_from(sorted(makers)))
+    make, feature, where = makers[kind]
+    adapter = MockAdapter(seed=draw(st.integers(0, 10**6)), ideal=True, envelope=WIDE)
+    return make(), feature, where, adapter, Site(facts=adapter.facts, here=Position(140.0, 110.0, 30.0))
+
+
+WIDE = Box(Position(-60.0, -60.0, -90.0), Position(360.0, 280.0, 30.0))
+
+
+@MANY
+@given(feature_routines())
+def test_every_feature_is_found_where_it_is_and_nothing_is_met_on_the_way(case):
+    """The plan's legs are free, its senses meet their walls, and the middle or corner found is the true one."""
+    routine, feature, where, adapter, site = case
+    course = planned(routine, adapter, site, share=0.6)
+    adapter.mill(feature)
+    pieces, step, _ = walk(course, site.here, adapter)
+    for piece in pieces:
+        assert (piece.met is not None) == piece.senses, f"{piece.name}: {piece.start} to {piece.end}"
+    assert isinstance(step, Finding)
+    for axis, value in step.axes:
+        true = adapter.true_corner[axis] + routine.spot.corner.inward[axis] * where[axis]
+        assert value == pytest.approx(true, abs=1e-6)
+
+
+@MANY
+@given(feature_routines())
+def test_inside_a_hollow_the_tool_moves_at_depth_only_on_lines_it_has_sensed(case):
+    """But for the way straight down and up again."""
+    routine, feature, _, adapter, site = case
+    course = planned(routine, adapter, site, share=0.6)
+    adapter.mill(feature)
+    pieces, _, _ = walk(course, site.here, adapter)
+    sensed = [(piece.start, piece.met) for piece in pieces if piece.senses and piece.met is not None]
+    rim = adapter.true_corner.z
+    for piece in pieces:
+        level, deep = piece.start.z == piece.end.z, piece.end.z < rim
+        if level and deep and not piece.senses and piece.start != piece.end and isinstance(feature, Bore | Pocket):
+            assert any(_covers(way, piece.start) and _covers(way, piece.end) for way in sensed)

@@ -8,6 +8,7 @@ from typing import Any
 
 from gingerly.cycle import Course, Cycle, Setup, cycle
 from gingerly.cycle.jog import jog_cycle
+from gingerly.cycle.self_check import self_check_cycle
 from gingerly.explore.paper import Paper
 from gingerly.geometry import Axis, Box, Corner, Limits, Position
 from gingerly.messages.commands import Question
@@ -20,6 +21,7 @@ from gingerly.plate import Plate
 from gingerly.routines import OutsideCorner, Routine, Site, Surface, ToolChange, TopSpot
 from gingerly.routines.course import CircuitCheck, PlannedCourse
 from gingerly.routines.jog import JogCourse
+from gingerly.routines.self_check import SelfCheck
 from gingerly.stock import Stock
 from gingerly.tool import Tool
 
@@ -103,6 +105,26 @@ def scenarios() -> tuple[Scenario, ...]:
         ),
     )
     return tuple(Scenario(name, setup, paper_at) for name, setup in courses)
+
+
+def all_scenarios() -> tuple[Scenario, ...]:
+    """Return the scenarios of every table: the cycle's, the jog's, and the machine's own check."""
+    return (*scenarios(), *jog_scenarios(), *self_check_scenarios())
+
+
+def self_check_scenarios() -> tuple[Scenario, ...]:
+    """Return the check of the circuit that a machine makes alone, and the same on one that cannot tell it."""
+    bare = replace(SPOT, plate=None, stock=replace(STOCK, conductive=True), place=CORNER)
+    course = SelfCheck(spot=bare).plan(SITE)
+
+    def told(name: str, facts: MachineFacts) -> Scenario:
+        def paper() -> Paper:
+            changed: dict[str, object] = {} if facts.circuit_known else {"circuit": None}
+            return Paper(HERE, contacts_at(CORNER, Corner.FRONT_LEFT, plate=None), changed=changed)
+
+        return Scenario(name, Setup(facts=facts, course=course, here=HERE), paper, self_check_cycle)
+
+    return (told("self check", FACTS), told("self check, circuit untold", replace(FACTS, circuit_known=False)))
 
 
 def jog_scenarios() -> tuple[Scenario, ...]:

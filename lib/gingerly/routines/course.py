@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from gingerly.geometry import KeepOut, Position
+from gingerly.messages.commands import AxisValues
 from gingerly.messages.facts import MachineFacts
-from gingerly.messages.touches import Contact, Face, Finding, Place, Step, Touch
+from gingerly.messages.touches import Change, Contact, Face, Finding, Measures, Place, Setting, Step, Touch
 from gingerly.planner import ANY, Wishes
 from gingerly.tool import Tool
 
@@ -48,10 +49,9 @@ class PlannedCourse:
         """Return the next touch, or what follows from the faces."""
         return self.steps[len(faces)](faces)
 
-    def foreseen(self) -> Iterator[Step]:
-        """Yield every step as it comes when each contact lies just where it is expected."""
-        faces: Faces = ()
-        for maker in self.steps:
+    def foreseen(self, faces: Faces = ()) -> Iterator[Step]:
+        """Yield every step after `faces`, as it comes when each contact lies just where it is expected."""
+        for maker in self.steps[len(faces) :]:
             step = maker(faces)
             yield step
             if not isinstance(step, Touch):
@@ -70,12 +70,19 @@ class CircuitCheck:
         return Finding(())
 
 
-def foreseen_face(touch: Touch) -> Face:
-    """Return the face that a touch finds when the contact lies in the middle of its window."""
-    middle = (touch.near + touch.far) / 2.0
-    position = touch.start.plus(touch.direction.times(middle))
-    contact = Contact(position, touch.plan.slow_feed, middle)
-    return Face(touch.name, position, touch.direction, (contact,))
+def foreseen_face(touch: Touch, *, late: bool = False) -> Face:
+    """Return the face that a touch finds with its contact in the middle of its window, or `late`, at the end."""
+    along = touch.far if late else (touch.near + touch.far) / 2.0
+    direction = touch.direction
+    position = touch.start.plus(direction.times(along))
+    return Face(touch.name, position, direction, (Contact(position, touch.plan.slow_feed, along),))
+
+
+def settled(offset: int | None, axes: AxisValues, measures: Measures = ()) -> Setting | Finding:
+    """Return that `axes` (mm) are to be written to a work offset, or, without one, that they were only found."""
+    if offset is None or not axes:
+        return Finding(axes, measures)
+    return Setting((Change(offset, axes),), measures)
 
 
 class Routine(Protocol):

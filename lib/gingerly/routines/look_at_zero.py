@@ -13,7 +13,7 @@ from gingerly.messages.faults import StartOutsideWindow, UnsuitableTool
 from gingerly.messages.touches import Leg, Place, Step, Way
 from gingerly.planner import limited_traverse
 from gingerly.routines.course import Faces, Site
-from gingerly.routines.preflight import Move, check_moves
+from gingerly.routines.preflight import check_way
 from gingerly.tool import Tool
 
 LEAST_HEIGHT = 2.0
@@ -34,12 +34,17 @@ class WayCourse:
 
 @dataclass(frozen=True, slots=True)
 class LookAtZero:
-    """Go to `height` mm above the origin of a work offset (machine coordinates, mm) with the tool that touched."""
+    """Go to `height` mm above the origin of a work offset (machine coordinates, mm) with the tool that touched.
+
+    `floor` is the machine Z (mm) of the stock's top face as this tool touches it: where the origin lies below
+    that, as it does when the face reads more than 0, the height counts from the face.
+    """
 
     origin: Position
     height: float
     tool: Tool
     length_known: bool
+    floor: float | None = None
 
     def plan(self, site: Site) -> WayCourse:
         """Return the way there; raises a `PlanFault` where it must not begin."""
@@ -47,18 +52,16 @@ class LookAtZero:
             raise UnsuitableTool(f"{self.tool.name!r} has not touched Z, so nobody knows where its tip is")
         if not self.height >= LEAST_HEIGHT:
             raise StartOutsideWindow(
-                f"a look needs {LEAST_HEIGHT:g} mm of height above the zero, and {self.height:g} mm were asked for"
+                f"a look needs {LEAST_HEIGHT:g} mm of height above the zero, and {self.height:g} mm were asked for:"
+                f" {LEAST_HEIGHT - self.height:g} mm too low"
             )
         top = site.facts.envelope.high.z
-        up = site.here._replace(z=top)
-        across = self.origin._replace(z=top)
-        down = self.origin._replace(z=min(top, self.origin.z + self.height))
+        lowest = self.origin.z if self.floor is None else max(self.origin.z, self.floor)
         feed, _ = limited_traverse(site.facts, self.tool)
-        legs = (Leg(up, clear=True), Leg(across, clear=True), Leg(down, feed))
-        starts = (site.here, up, across)
-        moves = [
-            Move("to the zero", start, leg.to, leg.feed, senses=False)
-            for start, leg in zip(starts, legs, strict=True)
-        ]
-        check_moves(moves, site, self.tool)
+        legs = (
+            Leg(site.here._replace(z=top), clear=True),
+            Leg(self.origin._replace(z=top), clear=True),
+            Leg(self.origin._replace(z=min(top, lowest + self.height)), feed),
+        )
+        check_way(legs, "to the zero", site, self.tool)
         return WayCourse(Way(legs))

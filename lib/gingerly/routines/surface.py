@@ -14,8 +14,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from gingerly.geometry import Axis
-from gingerly.messages.touches import Change, Finding, Place, Setting, Step
-from gingerly.routines.course import Faces, PlannedCourse, Site
+from gingerly.messages.touches import Step
+from gingerly.routines.course import Faces, PlannedCourse, Site, settled
 from gingerly.routines.preflight import check_course
 from gingerly.routines.top import TopSpot
 
@@ -39,7 +39,7 @@ class Surface:
         course = PlannedCourse(
             name="surface",
             tool=self.spot.tool,
-            places=(Place.TIP if self.spot.plate is not None else Place.STOCK,),
+            places=self.spot.places(),
             steps=(lambda faces: top, self._conclude),
         )
         stock_top = self.spot.corner_place(site.here).z
@@ -47,5 +47,4 @@ class Surface:
 
     def _conclude(self, faces: Faces) -> Step:
         origin = faces[0].position.z - self.spot.thickness() - self.reads
-        axes = ((Axis.Z, origin),)
-        return Finding(axes) if self.offset is None else Setting((Change(self.offset, axes),))
+        return settled(self.offset, ((Axis.Z, origin),))

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from gingerly.geometry import Axis
-from gingerly.messages.touches import Change, Finding, Place, Setting, Step
+from gingerly.messages.touches import Change, Finding, Setting, Step
 from gingerly.routines.course import Faces, PlannedCourse, Site
 from gingerly.routines.preflight import check_course
 from gingerly.routines.top import TopSpot
@@ -42,7 +42,7 @@ class ToolChange:
         course = PlannedCourse(
             name="tool change",
             tool=self.spot.tool,
-            places=(Place.TIP if self.spot.plate is not None else Place.STOCK,),
+            places=self.spot.places(),
             steps=(lambda faces: top, self._conclude),
         )
         stock_top = self.spot.corner_place(site.here).z

@@ -1,0 +1,72 @@
+"""Tool diameter: how wide the tool is where it touches, from a rib or a block of known width.
+
+::
+
+       →│ known width │←        between the contacts lies the width and one whole diameter:
+        │             │         radius errors and backlash are in it, as they are in every touch
+
+Turn the tool by half a turn and do it again with `before`: the middle then lies elsewhere by twice the runout,
+the width stays as it was.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from gingerly.geometry import Axis
+from gingerly.messages.touches import Finding, Measures, Step
+from gingerly.routines.course import Faces, PlannedCourse, Site
+from gingerly.routines.inside import upon
+from gingerly.routines.opposite import middle_of, span_of
+from gingerly.routines.rib_middle import plan_standing
+from gingerly.routines.top import TopSpot
+from gingerly.units import positive_length
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToolDiameter:
+    """Touch both walls of a block `width` mm wide across `axis`, and find the tool's diameter; nothing is written.
+
+    `width` is known from elsewhere, better than what is looked for. Left out, `centre` (mm inward from the
+    stock's corner), `length` and `height` (mm) are the whole stock's. `before` is the middle that this routine
+    found before the tool was turned by half a turn: the runout's part along `axis` is found then (mm).
+
+    The tool is turned by hand between the runs: the circuit is checked anew after that.
+    """
+
+    spot: TopSpot
+    width: float
+    axis: Axis = Axis.X
+    centre: tuple[float, float] | None = None
+    length: float | None = None
+    height: float | None = None
+    before: float | None = None
+    assure_lead: bool = True
+
+    def __post_init__(self) -> None:
+        positive_length(self.width, name="the known width")
+        if self.axis is Axis.Z:
+            raise ValueError("a tool's diameter shows across X or Y, not Z")
+        object.__setattr__(self, "spot", upon(self.spot, self._middle()))
+
+    def _middle(self) -> tuple[float, float]:
+        stock = self.spot.stock
+        return self.centre or (stock.size_x / 2.0, stock.size_y / 2.0)
+
+    def plan(self, site: Site) -> PlannedCourse:
+        """Return the course for this site; raises a `PlanFault` where it must not begin."""
+        stock, centre = self.spot.stock, self._middle()
+        if self.axis is Axis.X:
+            sizes = self.width, stock.size_y if self.length is None else self.length
+        else:
+            sizes = stock.size_x if self.length is None else self.length, self.width
+        height = stock.proud if self.height is None else self.height
+        return plan_standing(self, site, "known width", (self.axis,), sizes, centre, height, self._conclude)
+
+    def _conclude(self, faces: Faces) -> Step:
+        _, one, other = faces
+        middle = middle_of(one, other, self.axis)
+        measures: Measures = (("diameter", span_of(one, other, self.axis) - self.width), ("middle", middle))
+        if self.before is not None:
+            measures = (*measures, (f"runout along {self.axis.name}", abs(middle - self.before) / 2.0))
+        return Finding((), measures)
