@@ -1,0 +1,107 @@
+"""A recorded exchange, replayed through a profile: what each line was taken for. Moves nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from gingerly.geometry import Position
+from gingerly.messages.snapshot import Circuit
+from gingerly_serial.grammar import Fields
+from gingerly_serial.hearing import Ear
+from gingerly_serial.options import can_watch, told_by
+from gingerly_serial.profile import Profile
+from gingerly_serial.report import Gatherer, Report, inches, position, state
+from gingerly_serial.transcript import Entry, read
+
+WIDTH = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """One line of the check: the text, and whether something was not understood."""
+
+    text: str
+    strange: bool = False
+
+
+def summary(profile: Profile) -> Iterator[str]:
+    """Yield what a machine behind this profile can tell, and what it cannot."""
+    facts = told_by(profile)
+    yield f"profile {profile.name!r} is usable"
+    told = (
+        ("circuit_known", "whether the circuit is closed"),
+        ("alarm_known", "whether an alarm stands"),
+        ("in_force_known", "what else is in force (shift, tool length, override, rotation, units)"),
+        ("offsets_readable", "its work offsets"),
+    )
+    for name, what in told:
+        yield f"  it {'tells' if facts[name] else 'CANNOT tell'} {what}"
+    yield f"  spindle: {facts['spindle'].value}"
+    yield f"  the circuit can {'be watched' if can_watch(profile) else 'NOT be watched'} during a traverse"
+    for what, names in (("restarts", {"restarts"}), ("an origin shift", {"shift_x"}), ("homing", {"homed"})):
+        seen = profile.told("state") | (profile.told("greeting") if profile.means("greeting") else frozenset())
+        if what == "restarts" and profile.means("greeting"):
+            continue
+        if not names & seen:
+            yield f"  it does NOT tell {what}: see that there is none before you trust a run"
+
+
+def replay(profile: Profile, transcript: str | Path) -> Iterator[Told]:
+    """Yield, for each entry of a transcript, what it was taken for; raises `OSError` or `ValueError`."""
+    ear, gatherer = Ear(profile), Gatherer()
+    for entry in read(transcript):
+        if entry.way == "heard":
+            yield _heard(profile, ear, gatherer, entry)
+        else:
+            yield Told(f"{entry.at_s:10.3f}  {entry.way:5}  {_shown(entry.data)}")
+
+
+def _heard(profile: Profile, ear: Ear, gatherer: Gatherer, entry: Entry) -> Told:
+    heard = ear.understand(entry.data)
+    line = f"{entry.at_s:10.3f}  heard  {_shown(entry.data)}"
+    if heard is None:
+        return Told(f"{line}\n{'':19}NOT UNDERSTOOD", strange=True)
+    whole = gatherer.take(heard)
+    if whole is None:
+        return Told(f"{line}\n{'':19}part of a {heard.means}")
+    if whole.means == "state":
+        report = state(profile, whole.fields)
+        if report is None:
+            return Told(f"{line}\n{'':19}a state WITHOUT a position", strange=True)
+        return Told(f"{line}\n{'':19}state: {_told(profile, report)}")
+    return Told(f"{line}\n{'':19}{whole.means}{_fields(profile, whole.means, whole.fields)}")
+
+
+def _fields(profile: Profile, means: str, fields: Fields) -> str:
+    units = {"contact": profile.contact.units, "offset": profile.offsets.units}.get(means, "mm")
+    at = position(fields, inch=inches(profile, units, fields))
+    rest = ", ".join(f"{name} {value}" for name, value in fields.items() if at is None or name not in "xyz")
+    parts = ([rest] if rest else []) + ([_place(at)] if at is not None else [])
+    return ": " + ", ".join(parts) if parts else ""
+
+
+def _told(profile: Profile, report: Report) -> str:
+    words = [f"{_place(report.at)} ({profile.state.coordinates})"]
+    words.append({True: "at rest", False: "moving", None: "moving or not is untold"}[report.resting])
+    words.append(
+        {Circuit.OPEN: "circuit open", Circuit.CLOSED: "circuit closed", None: "circuit untold"}[report.circuit]
+    )
+    words.append(f"spindle {report.spindle.value}" if report.spindle is not None else "spindle untold")
+    words.append({True: f"ALARM {report.alarm_detail}", False: "no alarm", None: "alarm untold"}[report.alarm])
+    words.append({True: "homed", False: "NOT homed", None: "homing untold"}[report.homed])
+    if report.in_force is not None:
+        words.extend(report.in_force.oddities() or ("nothing odd in force",))
+    return ", ".join(words)
+
+
+def _place(at: Position) -> str:
+    return f"{at} mm"
+
+
+def _shown(data: bytes) -> str:
+    text = data.decode("ascii", "replace")
+    if not text.isprintable():
+        text = " ".join(f"<{byte:02X}>" if not 32 <= byte < 127 else chr(byte) for byte in data)
+    return text if len(text) <= WIDTH else text[: WIDTH - 1] + "…"

@@ -1,0 +1,93 @@
+"""Transcripts, and a profile checked against one."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from gingerly_serial.__main__ import main
+from gingerly_serial.check import replay, summary
+from gingerly_serial.profile import load
+from gingerly_serial.transcript import Entry, Transcript, read
+from support.practice import SHAPES, profile_of
+
+STATE = (
+    "just now: resting; at 1.0, 2.0, -3.0; tip and plate joined; spindle still; of its place sure;"
+    " shifted 0, 0, 0; lengthened 0; turned 0; pace 50; in millimetres; start 1"
+)
+
+
+def written(tmp_path: Path, *entries: tuple[str, bytes]) -> Path:
+    """A transcript with these entries, as the adapter writes it."""
+    path = tmp_path / "exchange.jsonl"
+    transcript = Transcript(path)
+    transcript.open()
+    for way, data in entries:
+        transcript.note(way, data)
+    transcript.close()
+    return path
+
+
+def test_transcript_reads_back_byte_for_byte(tmp_path: Path) -> None:
+    """Printable lines stand as text and everything else as numbers; nothing is lost."""
+    entries = [("sent", b"N1 G90"), ("sent", b"\x05"), ("heard", b"\xff\x00noise"), ("heard", b"line 1 is taken")]
+    found = list(read(written(tmp_path, *entries)))
+    assert [(entry.way, entry.data) for entry in found] == entries
+    assert all(later.at_s >= former.at_s for former, later in zip(found, found[1:], strict=False))
+
+
+def test_check_says_line_by_line_what_was_understood(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A state becomes place, motion, circuit and oddities; a strange line is named, and the exit code says so."""
+    path = written(tmp_path, ("sent", b"\x05"), ("heard", STATE.encode()), ("heard", b"gibberish"))
+    code = main(["profile", "check", "practice", "--transcript", str(path)])
+    out = capsys.readouterr().out
+    assert code == 1
+    assert "X1.000 Y2.000 Z-3.000 mm (machine), at rest, circuit closed, spindle still, no alarm, homed" in out
+    assert "a feed override of 50%" in out
+    assert "NOT UNDERSTOOD" in out
+    assert "1 lines not understood" in out
+
+
+def test_check_without_a_transcript_says_what_the_controller_cannot_tell(capsys: pytest.CaptureFixture[str]) -> None:
+    """What a profile leaves untold is said before anybody relies on it."""
+    assert main(["profile", "check", profile_of("chatter")]) == 0
+    out = capsys.readouterr().out
+    assert "CANNOT tell its work offsets" in out
+    assert "does NOT tell restarts" in out
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_summary_of_every_shape_is_short(shape: str) -> None:
+    """One line a thing, so that it is read."""
+    assert len(list(summary(load(profile_of(shape))))) <= 12
+
+
+def test_bad_files_are_named_without_a_traceback(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A missing profile, or a transcript that is none, is bad input: exit code 2 and one sentence."""
+    broken = tmp_path / "broken.jsonl"
+    broken.write_text('{"t": 0, "way": "sideways", "text": "x"}\n', "ascii")
+    assert main(["profile", "check", str(tmp_path / "none.toml")]) == 2
+    assert main(["profile", "check", "practice", "--transcript", str(broken)]) == 2
+    err = capsys.readouterr().err
+    assert "none.toml" in err
+    assert "broken.jsonl, line 1" in err
+
+
+@pytest.mark.parametrize("line", ["[]", "{}", '"x"', "{", json.dumps({"way": "sent", "hex": "zz"}), "9" * 5000])
+def test_lines_that_are_no_entries_are_refused_by_number(tmp_path: Path, line: str) -> None:
+    """Whatever stands in the file, the answer is its name and the line."""
+    path = tmp_path / "bad.jsonl"
+    path.write_text(f"\n{line}\n", "ascii")
+    with pytest.raises(ValueError, match=r"bad\.jsonl, line 2"):
+        list(read(path))
+
+
+def test_replay_keeps_what_was_sent_in_its_place(tmp_path: Path) -> None:
+    """Sent and heard lines follow each other as they did on the wire."""
+    path = written(tmp_path, ("sent", b"N1 G90"), ("heard", b"line 1 is taken"))
+    told = [one.text for one in replay(load("practice"), path)]
+    assert "sent" in told[0]
+    assert "accepted" in told[1]
+    assert Entry(0.0, "sent", b"x").data == b"x"
