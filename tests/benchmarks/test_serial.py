@@ -43,7 +43,9 @@ def exchanges(transcript: Path) -> Counter[str]:
             continue
         text = entry.data.decode("ascii")
         if entry.data == b"\x05":
-            kinds["state: is it at rest, where, circuit open or closed (I1, I3), and the guard during traverses"] += 1
+            kinds[
+                "state: is it at rest, where, circuit open or closed (I1, I3), and the guard during traverses"
+            ] += 1
         elif "G38.2" in text:
             kinds["sense"] += 1
         elif "G53" in text:

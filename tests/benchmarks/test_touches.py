@@ -1,33 +1,36 @@
-"""Touches per second on the virtual machine, and where the host's time goes.
+"""Touches per second on the virtual machine, and where the host's time goes: table, machine, and the driver's rest.
 
-Run on demand: ``pytest tests/benchmarks --benchmark-enable``. Figures are for one core.
+Run on demand: ``pytest tests/benchmarks --benchmark-enable -n 0``. Figures are for one core.
 """
 
 from __future__ import annotations
 
 import asyncio
+from dataclasses import replace
 
-from support.bench import PIN, bench, scene, spot
+import pytest
 
 from gingerly.cycle import Setup, cycle
 from gingerly.driver.run import Run
-from gingerly.messages.commands import Finish
+from gingerly.messages.commands import Command, Look, Sense, Traverse
 from gingerly.messages.outcome import Proof
-from gingerly.messages.touches import Finding, Place, Touch
+from gingerly.messages.touches import Finding, Leg, Place
 from gingerly.routines.course import PlannedCourse, Site
+from support.bench import PIN, bench, scene, spot
 
 TOUCHES = 40
 HELD = Proof(frozenset(Place), restarts=0)
 
 
 class Wiretap:
-    """Keeps every reply, so that the same run can be told again without a machine."""
+    """Keeps every order and reply, so that the same run can be told again by one part of the host alone."""
 
     def __init__(self):
+        self.orders: list[Command] = []
         self.replies = []
 
     async def before(self, command):
-        pass
+        self.orders.append(command)
 
     async def after(self, command, reply):
         self.replies.append(reply)
@@ -36,76 +39,82 @@ class Wiretap:
         pass
 
 
-def _course(machine, here):
-    """The same touch of the top face again and again: approach, two re-touches, retract."""
-    site = Site(facts=machine.facts, here=here)
-    touch = spot().touch(site, "top")
-    again = _closer(touch)
-    steps = (lambda faces: touch, *[lambda faces: again] * (TOUCHES - 1), lambda faces: Finding(()))
+def _course(facts, here):
+    """The same touch of the top face again and again: approach, two re-touches, and the way out."""
+    first = spot().touch(Site(facts=facts, here=here), "top")
+    risen = first.start.z - first.exit.z
+    again = replace(
+        first, legs=(Leg(first.exit),), start=first.exit, near=first.near - risen, far=first.far - risen
+    )
+    steps = (lambda faces: first, *[lambda faces: again] * (TOUCHES - 1), lambda faces: Finding(()))
     return PlannedCourse(name="again", tool=PIN, places=(Place.TIP,), steps=steps)
 
 
-def _closer(touch: Touch) -> Touch:
-    from dataclasses import replace
+class Bench:
+    """A machine, a set-up for many touches, and a loop to run them on."""
 
-    from gingerly.messages.touches import Leg
+    def __init__(self):
+        self.loop = asyncio.new_event_loop()
+        self.machine = bench()
+        self.loop.run_until_complete(self.machine.adapter.open())
+        self.machine.adapter.stage(scene())
+        self.here = self.loop.run_until_complete(self.machine.look()).position
+        facts = self.machine.facts
+        self.setup = Setup(facts=facts, course=_course(facts, self.here), here=self.here, proof=HELD)
 
-    up = touch.start.z - touch.exit.z
-    return replace(
-        touch, legs=(Leg(touch.exit),), start=touch.exit, near=touch.near - up, far=touch.far - up
-    )
-
-
-async def _ready(recorder=None):
-    machine = bench()
-    await machine.adapter.open()
-    machine.adapter.stage(scene())
-    here = (await machine.look()).position
-    setup = Setup(facts=machine.facts, course=_course(machine, here), here=here, proof=HELD)
-
-    async def once():
-        run = Run(cycle(), setup, machine._carrier(), machine.clock, machine.events, recorder)
-        outcome = await run.go()
+    def run(self, recorder=None):
+        machine = self.machine
+        run = Run(cycle(), self.setup, machine._carrier(), machine.clock, machine.events, recorder)
+        outcome = self.loop.run_until_complete(run.go())
         assert outcome.fault is None, outcome.fault.story()
-        # Back to where the next round begins, at clearance already.
-        await machine.adapter.traverse(here, None)
-        return outcome
-
-    return once
+        self.loop.run_until_complete(machine.adapter.traverse(self.here, None))
 
 
-def test_touches_a_second(benchmark):
+@pytest.fixture
+def ready():
+    made = Bench()
+    yield made
+    made.loop.close()
+
+
+def test_touches_a_second(benchmark, ready):
     """A complete touch is an approach, two re-touches and the way out, driven on the virtual machine."""
-    loop = asyncio.new_event_loop()
-    once = loop.run_until_complete(_ready())
-    benchmark.pedantic(lambda: loop.run_until_complete(once()), rounds=15, iterations=1, warmup_rounds=2)
-    loop.close()
+    benchmark.pedantic(ready.run, rounds=25, iterations=1, warmup_rounds=3)
     if benchmark.stats is not None:
-        seconds = benchmark.stats.stats.median
-        benchmark.extra_info["touches per second"] = round(TOUCHES / seconds)
+        benchmark.extra_info["touches per second"] = round(TOUCHES / benchmark.stats.stats.median)
 
 
-def test_the_table_alone(benchmark):
-    """The same replies fed to the table without driver and machine: the share of the cycle itself."""
+def test_the_table_alone(benchmark, ready):
+    """The same replies fed to the table, without driver and machine."""
     tap = Wiretap()
-    loop = asyncio.new_event_loop()
-    once = loop.run_until_complete(_ready(tap))
-    loop.run_until_complete(once())
-    loop.close()
-    machine = bench()
-    setup = Setup(facts=machine.facts, course=_course(machine, machine.facts.envelope.low), proof=HELD)
-    replies = list(tap.replies)
-    course_setup = setup
+    ready.run(tap)
 
     def feed():
-        session, command = cycle().start(course_setup)
-        for reply in replies:
-            command = cycle().advance(session, reply)
-        return command
+        session, _ = cycle().start(ready.setup)
+        for reply in tap.replies:
+            cycle().advance(session, reply)
 
-    here = replies[0].snapshot.position
-    course_setup = Setup(facts=machine.facts, course=_course(machine, here), here=here, proof=HELD)
-    assert isinstance(feed(), Finish)
-    benchmark(feed)
+    benchmark.pedantic(feed, rounds=25, iterations=1, warmup_rounds=3)
     if benchmark.stats is not None:
-        benchmark.extra_info["µs per step"] = round(1e6 * benchmark.stats.stats.median / len(replies), 1)
+        benchmark.extra_info["µs per touch"] = round(1e6 * benchmark.stats.stats.median / TOUCHES)
+
+
+def test_the_physics_alone(benchmark, ready):
+    """The same calls made of the virtual machine, without table and driver."""
+    tap, adapter = Wiretap(), ready.machine.adapter
+    ready.run(tap)
+
+    async def calls():
+        for order in tap.orders:
+            match order:
+                case Look():
+                    await adapter.look()
+                case Traverse():
+                    await adapter.traverse(order.to, order.feed)
+                case Sense():
+                    await adapter.sense(order.to, order.feed)
+        await adapter.traverse(ready.here, None)
+
+    benchmark.pedantic(lambda: ready.loop.run_until_complete(calls()), rounds=25, iterations=1, warmup_rounds=3)
+    if benchmark.stats is not None:
+        benchmark.extra_info["µs per touch"] = round(1e6 * benchmark.stats.stats.median / TOUCHES)
