@@ -10,6 +10,7 @@ import pytest
 from gingerly import Answer, Axis, Question, Standstill, batch
 from gingerly import job as jobs
 from gingerly.batch import Batch, Noted, PartEnded, PartStarted, StepAsked, Summary
+from gingerly.budgets import CERTAIN
 from gingerly.job import Job, JobError, OnFault
 from support.jobs import SOUND, sound
 
@@ -23,7 +24,8 @@ def job_with(*changes: tuple[str, str], **options: object) -> Job:
     for old, new in changes:
         assert old in text
         text = text.replace(old, new)
-    return jobs.loads(text).with_options(**options)
+    job = jobs.loads(text).with_options(**options)
+    return replace(job, doubts=CERTAIN) if options.get("ideal") else job
 
 
 def statuses(summary: Summary) -> list[str]:
@@ -297,6 +299,15 @@ def test_a_new_tool_at_the_same_place_must_close_the_circuit_again() -> None:
     _, asked = asyncio.run(done(jobs.loads(text)))
     assert asked.count(Question.NEXT_PART) == 0
     assert asked.count(Question.CLOSE_AT_STOCK) == 2
+
+
+def test_a_batch_does_the_first_wave_alone() -> None:
+    """The work offsets of a later wave are in use until the parts of this one are finished."""
+    job = sound()
+    parts = (*job.parts[:2], replace(job.parts[2], wave=2))
+    summary = batch.run_blocking(replace(job, parts=parts))
+    assert statuses(summary) == ["done", "done", "waits"]
+    assert "waits until the parts of wave 1 are finished" in summary.parts[2].why
 
 
 def test_each_part_is_touched_as_its_own_wishes_say() -> None:

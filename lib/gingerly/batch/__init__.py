@@ -12,6 +12,11 @@ On a simulated machine each part's scene is staged first, and the truth is kept 
 
 from __future__ import annotations
 
+import asyncio
+from collections.abc import Callable, Collection, Sequence
+from functools import partial
+
+from gingerly.batch.books import Books
 from gingerly.batch.runner import Batch
 from gingerly.batch.summary import (
     BatchEvent,
@@ -26,16 +31,20 @@ from gingerly.batch.summary import (
 )
 from gingerly.driver.adapter import Operator, Simulated
 from gingerly.driver.blocking import LoopThread
+from gingerly.driver.events import Event
+from gingerly.driver.floor import Floor
 from gingerly.driver.machine import Machine
 from gingerly.driver.recorder import Recorder
 from gingerly.driver.registry import installed, make
 from gingerly.job import Job, JobError
 from gingerly.job.problems import Problems
+from gingerly.journal import Journal
 
 __all__ = [
     "Batch",
     "BatchEvent",
     "BatchObserver",
+    "Books",
     "Noted",
     "PartEnded",
     "PartResult",
@@ -46,11 +55,17 @@ __all__ = [
     "connect",
     "run",
     "run_blocking",
+    "run_together",
 ]
 
 
 def connect(
-    job: Job, *, operator: Operator | None = None, recorder: Recorder | None = None, blind_waiver: bool = False
+    job: Job,
+    *,
+    operator: Operator | None = None,
+    recorder: Recorder | None = None,
+    blind_waiver: bool = False,
+    floor: Floor | None = None,
 ) -> Machine:
     """Return the job's machine, not connected yet; a simulated one has its own operator unless another is given.
 
@@ -69,7 +84,9 @@ def connect(
         operator=operator,
         recorder=recorder,
         keep_outs=job.keep_outs,
+        doubts=job.doubts,
         blind_waiver=blind_waiver,
+        floor=floor,
     )
 
 
@@ -85,13 +102,23 @@ async def run(
     operator: Operator | None = None,
     recorder: Recorder | None = None,
     observer: BatchObserver | None = None,
+    journal: Journal | None = None,
+    resume: bool = False,
+    overwrite: Collection[int] = (),
+    finished: Sequence[str] | None = None,
+    floor: Floor | None = None,
 ) -> Summary:
     """Move the job's machine through the whole job, connect to release, and return the summary.
 
-    Raises `JobError` for a machine that cannot be had, and the fault where it cannot be connected to.
+    With a `journal` everything is kept there, and `resume` goes on where the latest run of this job was cut off;
+    see `Books` for `overwrite` and `finished`. Raises `JobError` for a machine that cannot be had, and the fault
+    where it cannot be connected to.
     """
-    async with connect(job, operator=operator, recorder=recorder) as machine:
-        return await Batch(job, machine, observer=observer).run()
+    async with connect(job, operator=operator, recorder=recorder, floor=floor) as machine:
+        books = None
+        if journal is not None:
+            books = Books(journal, job, machine, resume=resume, overwrite=overwrite, finished=finished)
+        return await Batch(job, machine, observer=observer, books=books).run()
 
 
 def run_blocking(
@@ -100,6 +127,10 @@ def run_blocking(
     operator: Operator | None = None,
     recorder: Recorder | None = None,
     observer: BatchObserver | None = None,
+    journal: Journal | None = None,
+    resume: bool = False,
+    overwrite: Collection[int] = (),
+    finished: Sequence[str] | None = None,
 ) -> Summary:
     """Move the job's machine through the whole job and return the summary, for scripts without ``async``.
 
@@ -107,6 +138,48 @@ def run_blocking(
     """
     thread = LoopThread()
     try:
-        return thread.call(run(job, operator=operator, recorder=recorder, observer=observer))
+        return thread.call(
+            run(
+                job,
+                operator=operator,
+                recorder=recorder,
+                observer=observer,
+                journal=journal,
+                resume=resume,
+                overwrite=overwrite,
+                finished=finished,
+            )
+        )
     finally:
         thread.close()
+
+
+async def run_together(
+    jobs: Sequence[Job],
+    *,
+    operator: Operator | None = None,
+    observer: Callable[[Job, BatchEvent | Event], None] | None = None,
+    journal: Journal | None = None,
+    resume: bool = False,
+) -> list[Summary | BaseException]:
+    """Move the machines of several jobs at once, and return what came of each, in order.
+
+    While one machine waits for hands, none of them moves. What ends one job does not end the others: where one
+    cannot begin, its exception stands in its place. Raises `ValueError` for two jobs on one machine.
+    """
+    names = [job.machine.name for job in jobs]
+    if len(set(names)) < len(names):
+        raise ValueError(f"each machine takes one job at a time; the machines named are {', '.join(names)}")
+    floor = Floor()
+    runs = [
+        run(
+            job,
+            operator=operator,
+            observer=None if observer is None else partial(observer, job),
+            journal=journal,
+            resume=resume,
+            floor=floor,
+        )
+        for job in jobs
+    ]
+    return await asyncio.gather(*runs, return_exceptions=True)

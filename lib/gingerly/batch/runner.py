@@ -7,10 +7,13 @@ machine trusted, at rest, idle and clear; otherwise nothing more is begun.
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import logging
-from collections.abc import Iterator
+from collections.abc import Awaitable, Callable, Iterator, Mapping
 from dataclasses import replace
 
+from gingerly.batch.books import Books
+from gingerly.batch.resume import FINISHED, Kept
 from gingerly.batch.stage import Stage
 from gingerly.batch.summary import (
     BatchEvent,
@@ -30,7 +33,16 @@ from gingerly.geometry import Axis, Position
 from gingerly.job import Job, OnFault, Part
 from gingerly.messages.commands import AxisValues, Question
 from gingerly.messages.facts import MachineFacts
-from gingerly.messages.faults import CircuitFault, ContactFault, Declined, Fault, Interrupted, PlanFault, Standstill
+from gingerly.messages.faults import (
+    CircuitFault,
+    ContactFault,
+    Declined,
+    Fault,
+    Interrupted,
+    NotRecorded,
+    PlanFault,
+    Standstill,
+)
 from gingerly.messages.snapshot import Circuit, Snapshot, Spindle
 from gingerly.messages.touches import Touch
 from gingerly.routines import PlannedCourse, Routine, ToolChange
@@ -41,10 +53,15 @@ log = logging.getLogger("gingerly")
 class Batch:
     """One job on one connected machine. `summary` accounts for every part at any time, after a cancellation too."""
 
-    def __init__(self, job: Job, machine: Machine, *, observer: BatchObserver | None = None) -> None:
+    def __init__(
+        self, job: Job, machine: Machine, *, observer: BatchObserver | None = None, books: Books | None = None
+    ) -> None:
         self.job = job
         self.machine = machine
         self._observer = observer
+        self._books = books
+        self.bring: Callable[[Part], Awaitable[bool]] | None = None
+        """Brings the tool over a part that lies "here", and returns whether it is there; left out, it stands there."""
         self._rehearsal = Stage(machine.adapter, job.parts) if isinstance(machine.adapter, Simulated) else None
         self._entries = [PartResult(part=part) for part in job.parts]
         self._by_name = {part.name: part for part in job.parts}
@@ -76,10 +93,10 @@ class Batch:
         Faults do not come out as exceptions: they stand in the summary. On cancellation the machine is stopped
         first and `asyncio.CancelledError` goes on; `summary` tells how far it got.
         """
-        unsubscribe = self.machine.events.subscribe(self._tell)
+        unsubscribe = self.machine.events.subscribe(self._tell) if self._observer is not None else _nothing
         try:
             self._note_what_is_ignored()
-            if not await self._refused():
+            if await self._opened() and not await self._refused():
                 await self._do_parts()
             await self._release()
         except asyncio.CancelledError:
@@ -88,10 +105,93 @@ class Batch:
         finally:
             self._ended_s = self.machine.clock.now()
             unsubscribe()
+            await self._close()
         return self.summary
+
+    # ---- the books ------------------------------------------------------------------------------------
+
+    async def _opened(self) -> bool:
+        """Open the books, and take from them what is done already; return whether parts may be begun."""
+        books, fault = self._books, None
+        if books is not None:
+            try:
+                await books.open()
+            except Fault as error:
+                fault = error
+            for note in books.left.notes:
+                self._note(note)
+            self._adopt(books.left.kept)
+        self._hold_later_waves()
+        if fault is None and books is not None and books.cut_off and self._left():
+            try:
+                await self._withdraw()
+            except Fault as error:
+                fault = error
+        if fault is not None:
+            self._end_next(fault)
+        return fault is None
+
+    def _adopt(self, kept: Mapping[str, Kept]) -> None:
+        """Take over what an earlier batch has done."""
+        if kept:
+            self._note(f"{len(kept)} of {len(self.job.parts)} parts are done already and are not touched again")
+        for index, part in enumerate(self.job.parts):
+            one = kept.get(part.name)
+            if one is None:
+                continue
+            found = one.found
+            if one.height is not None:
+                self._heights[part.name] = one.height
+                if part.compare_with in self._heights:
+                    found = self._shift(part)
+            self._entries[index] = PartResult(part=part, status=Status.KEPT, found=found, why=one.why)
+
+    def _hold_later_waves(self) -> None:
+        """Only the first wave with a part that is not finished is done; the offsets of later ones are in use."""
+        open_waves = [entry.part.wave for entry in self._entries if entry.why != FINISHED]
+        for index, entry in enumerate(self._entries):
+            if entry.status is Status.NOT_BEGUN and entry.part.wave > min(open_waves):
+                why = f"wave {entry.part.wave} waits until the parts of wave {min(open_waves)} are finished"
+                self._entries[index] = replace(entry, status=Status.WAITING, why=why)
+
+    def _left(self) -> bool:
+        return any(entry.status is Status.NOT_BEGUN for entry in self._entries)
+
+    def _end_next(self, fault: Fault) -> None:
+        """Let the first part that is left, or else the last one, end with a fault that came before any part."""
+        indices = [n for n, entry in enumerate(self._entries) if entry.status is Status.NOT_BEGUN]
+        index = indices[0] if indices else len(self._entries) - 1
+        entry = self._entries[index] = replace(
+            self._ended(self.job.parts[index], fault), found=self._entries[index].found
+        )
+        self._tell(PartEnded(entry))
+
+    async def _withdraw(self) -> None:
+        """Raise the tool out of what it was interrupted in, with lead and plate off and hands away."""
+        facts = self.machine.facts
+        if (await self.machine.look()).position.z >= facts.envelope.high.z - facts.position_slack:
+            return
+        self._note("the tool stands where it was interrupted, and is raised first")
+        self.machine.assume_attached()
+        if not await self.machine.release() or not await self.machine.ask(Question.STAND_CLEAR):
+            raise Declined("the tool was not allowed to be raised", done="no motion was ordered")
+        await self.machine.withdraw()
+
+    async def _close(self) -> None:
+        if self._books is None:
+            return
+        try:
+            released = not self.machine.attached
+            await self._books.close(released=released, interrupted=self._interrupted, entries=self._entries)
+        except Fault as fault:
+            self._note(f"the end of the batch could not be kept in the journal: {fault.detail}")
+        if self._books.journal.failed:
+            self._note(f"the journal is not complete: {self._books.journal.failed}")
 
     async def _do_parts(self) -> None:
         for index, part in enumerate(self.job.parts):
+            if self._entries[index].status is not Status.NOT_BEGUN:
+                continue
             self._tell(PartStarted(part, index + 1, len(self.job.parts)))
             entry = self._entries[index] = await self._one(index, part)
             self._tell(PartEnded(entry))
@@ -104,15 +204,18 @@ class Batch:
         routine = self._corrected(part)
         last = self.machine.last
         try:
-            if not await self._steps(part):
-                return self._ended(part, Declined("a step between two parts", done="no motion was ordered"))
+            if self._books is not None:
+                await self._books.begin(part)
+            if not await self._steps(part) or not await self._brought(part):
+                raise Declined("a step between two parts", done="no motion was ordered")
             began = await self.machine.look()
             if self._rehearsal is not None:
                 self._rehearsal.set_up(part, began.position)
-            self.machine.wishes = part.wishes
-            result = await self.machine.attempt(routine)
+            result = await self.machine.attempt(routine, wishes=part.wishes)
+            if self._books is not None:
+                await self._books.end(result.fault)
         except Fault as fault:
-            return self._ended(part, fault)
+            return await self._not_run(part, fault)
         except asyncio.CancelledError:
             self._entries[index] = self._cut_short(part, last)
             raise
@@ -120,6 +223,13 @@ class Batch:
         if result.fault is not None and await self._may_go_on(part, result.fault, began.position):
             return replace(entry, status=Status.SKIPPED)
         return entry
+
+    async def _not_run(self, part: Part, fault: Fault) -> PartResult:
+        """The entry of a part that ended before its run began."""
+        if self._books is not None:
+            with contextlib.suppress(NotRecorded):  # what could not be kept before is told already
+                await self._books.end(fault)
+        return self._ended(part, fault)
 
     def _corrected(self, part: Part) -> Routine:
         """Return the part's routine with its place corrected by what is known of tools and faces by now.
@@ -155,6 +265,8 @@ class Batch:
         """Yield the index of each part that cannot be planned, and why, for a tool that begins at `here` (mm)."""
         tool = None
         for index, part in enumerate(self.job.parts):
+            if self._entries[index].status is not Status.NOT_BEGUN:
+                continue
             site = self.machine.site(here)
             site = replace(site, length_known=part.tool == tool, wishes=part.wishes)
             routine = part.compared(0.0) if part.compare_with is not None else part.routine
@@ -175,8 +287,8 @@ class Batch:
         """Ask the operator for what has to be moved or changed first; return whether all was confirmed."""
         before, self._before = self._before, part
         if before is None:
-            return True
-        if not _same_place(before, part):
+            return await self._steps_again(part)
+        if not part.same_setting(before):
             self.machine.void_proof()
             if not await self._step(part, Question.NEXT_PART):
                 return False
@@ -184,6 +296,18 @@ class Batch:
             self.machine.tool_changed()
             return await self._step(part, Question.CHANGE_TOOL)
         return True
+
+    async def _steps_again(self, part: Part) -> bool:
+        """Ask for what the first part of a resumed batch needs, since nobody knows what was done meanwhile."""
+        if self._books is None or not self._books.resumed:
+            return True
+        if self._books.last_tool not in ("", part.tool.name) and not await self._step(part, Question.CHANGE_TOOL):
+            return False
+        return await self._step(part, Question.NEXT_PART)
+
+    async def _brought(self, part: Part) -> bool:
+        """Have the tool brought over a part that lies "here"; whoever jogs may have closed the circuit anywhere."""
+        return not part.here or self.bring is None or await self.bring(part)
 
     async def _step(self, part: Part, question: Question) -> bool:
         self._tell(StepAsked(part, question))
@@ -220,7 +344,12 @@ class Batch:
         height = self._heights[part.name]
         if part.compare_with is None:
             return ((Axis.Z, height),)
-        shift = height - self._heights[part.compare_with]
+        return self._shift(part)
+
+    def _shift(self, part: Part) -> AxisValues:
+        """Remember how much longer a new tool is than the one that it is compared with, and return that."""
+        assert part.compare_with is not None
+        shift = self._heights[part.name] - self._heights[part.compare_with]
         known = self._longer.get(self._by_name[part.compare_with].tool.name, 0.0)
         self._longer[part.tool.name] = known + shift
         return ((Axis.Z, shift),)
@@ -244,7 +373,10 @@ class Batch:
         """Ask for lead and plate to be taken off; nobody is sent near a machine that may still be moving."""
         moving = any(entry.fault and entry.fault.standstill is Standstill.UNCONFIRMED for entry in self._entries)
         if self.machine.attached and not moving:
-            await self.machine.release()
+            try:
+                await self.machine.release()
+            except NotRecorded as fault:
+                self._note(f"the answer could not be kept in the journal: {fault.detail}")
 
     # ---- telling --------------------------------------------------------------------------------------
 
@@ -261,16 +393,14 @@ class Batch:
             log.exception("an observer failed on %s", type(event).__name__)
 
 
+def _nothing() -> None:
+    """Nobody listens, so nobody is to be told that it is over."""
+
+
 def _exit(course: PlannedCourse) -> Position | None:
     """Where the tool will stand when a course is over, as far as that is foreseen."""
     touches = [step for step in course.foreseen() if isinstance(step, Touch)]
     return touches[-1].exit if touches else None
-
-
-def _same_place(before: Part, part: Part) -> bool:
-    """Whether plate and lead stay where they are from one part to the next."""
-    spots = [replace(each.spot, tool=part.tool, within=0.0) for each in (before, part)]
-    return spots[0] == spots[1]
 
 
 def _at_ease(snapshot: Snapshot, facts: MachineFacts) -> bool:

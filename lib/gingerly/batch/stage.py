@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from gingerly.batch.truth import feature_for, routine_of, truth_for
 from gingerly.driver.adapter import Scene, Simulated
 from gingerly.geometry import Axis, Position
 from gingerly.job import Part
 from gingerly.messages.commands import AxisValues
-from gingerly.routines import OutsideCorner, ToolChange, TopSpot
+from gingerly.routines import ToolChange, TopSpot
 from gingerly.tool import Tool
 
 SHARE = 0.9
@@ -52,6 +53,7 @@ class Stage:
                 within=SHARE * spot.within,
                 skew=rehearsal.skew if rehearsal is not None else 0.0,
                 lead_off_after=part.rehearsal.lead_off_after if part.rehearsal is not None else None,
+                feature=feature_for(routine_of(part)),
             )
         )
         self._true_corners[part.name] = corner
@@ -61,18 +63,14 @@ class Stage:
         corner = self._true_corners.get(part.name)
         if corner is None:
             return ()
-        match part.routine:
-            case OutsideCorner(reads=reads):
-                return tuple(zip(Axis, corner.minus(reads), strict=True))
-            case ToolChange() if part.compare_with is None:
-                return ((Axis.Z, corner.z + part.spot.thickness()),)
-            case ToolChange():
-                before = self._true_corners.get(part.compare_with or "")
-                return ((Axis.Z, corner.z - before.z),) if before is not None else ()
-            case surface:
-                return ((Axis.Z, corner.z - surface.reads),)
+        if not isinstance(part.routine, ToolChange):
+            return truth_for(routine_of(part), corner, getattr(self._world, "true_skew", 0.0))
+        if part.compare_with is None:
+            return ((Axis.Z, corner.z + part.spot.thickness()),)
+        before = self._true_corners.get(part.compare_with)
+        return ((Axis.Z, corner.z - before.z),) if before is not None else ()
 
 
 def _blank(part: Part) -> TopSpot:
-    """What tells one blank from another: all of the spot but the tool, and how well its place is known."""
-    return replace(part.spot, tool=NO_TOOL, within=0.0)
+    """What tells one blank from another: all of the spot but the tool, how well its place is known, and where on it."""
+    return replace(part.spot, tool=NO_TOOL, within=0.0, at=None)

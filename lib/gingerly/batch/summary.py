@@ -23,6 +23,14 @@ class Status(Enum):
     FAILED = "failed"
     """It ended in a fault, and the batch ended with it."""
     NOT_BEGUN = "not begun"
+    KEPT = "set before"
+    """A resumed batch found it done, and the controller still says so."""
+    WAITING = "waits"
+    """It belongs to a later wave, which begins when the parts of this one are finished."""
+
+
+WELL = (Status.DONE, Status.KEPT, Status.WAITING)
+"""What a part may have come to without anything having gone wrong."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,10 +84,8 @@ class Summary:
 
     @property
     def complete(self) -> bool:
-        """Whether every part is done, or failed just as it was meant to."""
-        return all(
-            entry.as_expected or (entry.status is Status.DONE and not _expects(entry)) for entry in self.parts
-        )
+        """Whether every part is done, or failed just as it was meant to, or waits for its wave."""
+        return all(entry.as_expected or (entry.status in WELL and not _expects(entry)) for entry in self.parts)
 
     @property
     def moved(self) -> bool:

@@ -1,0 +1,56 @@
+"""The journal on the command line: opened before anything moves, and what earlier runs have left."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from gingerly.batch.books import Books, unfinished
+from gingerly.driver.machine import Machine
+from gingerly.job import Job
+from gingerly.journal import Journal, open_journal, unreleased
+from gingerly.journal.place import default_path
+from gingerly.messages.faults import NotRecorded
+
+
+def journal_path(arguments: argparse.Namespace, job: Job) -> Path:
+    """Return which file is the journal: what the command says, else what the job says, else the user's own."""
+    if arguments.journal is not None:
+        return Path(arguments.journal)
+    if job.journal is not None:
+        return Path(job.source).parent / job.journal
+    return default_path()
+
+
+def opened(arguments: argparse.Namespace, job: Job) -> Journal | None:
+    """Return the open journal; None, and told, where it cannot be kept, so that nothing may move."""
+    try:
+        return open_journal(journal_path(arguments, job))
+    except NotRecorded as fault:
+        print(f"refused before anything moved.\n{fault.story()}", file=sys.stderr)
+        return None
+
+
+def books(arguments: argparse.Namespace, journal: Journal, job: Job, machine: Machine) -> Books:
+    """Return the books of a run, after telling what earlier ones have left."""
+    waiting = unreleased(journal, machine.name)
+    if waiting:
+        told = ", ".join(waiting[:9]) + (" …" if len(waiting) > 9 else "")
+        print(
+            f"note: lead and plate were never confirmed off {machine.name} since {told} was set.", file=sys.stderr
+        )
+    cut_off = "" if arguments.resume else unfinished(journal, job, machine.name)
+    if cut_off:
+        print(
+            f"note: a run of this job begun {cut_off} was cut off; this one begins anew. --resume goes on with it.",
+            file=sys.stderr,
+        )
+    return Books(
+        journal,
+        job,
+        machine,
+        resume=arguments.resume,
+        overwrite=arguments.overwrite,
+        finished=arguments.finished,
+    )

@@ -1,0 +1,171 @@
+"""What was set: one line for each work offset that a part has written, from the journal's entries.
+
+A work offset counts as released once a person confirmed, after it was set, that lead and plate are off the machine.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+from gingerly.geometry import Position
+from gingerly.journal.entry import Kind, position
+from gingerly.journal.store import Journal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetOffset:
+    """One work offset as it was set. Positions in mm; `read` is None where the controller could not tell it.
+
+    `uncertainty` is what is known of it, as plain data, or None; `released` whether lead and plate are off since.
+    """
+
+    number: int
+    at_s: float
+    machine: str
+    job: str
+    part: str
+    offset: int
+    old: Position | None
+    new: Position | None
+    read: Position | None
+    released: bool
+    waived: bool = False
+    uncertainty: Any = None
+
+    @property
+    def when(self) -> str:
+        """The date and time in UTC, to the second, as ISO 8601 writes it."""
+        return datetime.fromtimestamp(self.at_s, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+    def plain(self) -> dict[str, Any]:
+        """Return it as plain data."""
+        spots = {
+            name: None if (spot := getattr(self, name)) is None else dict(zip("xyz", spot, strict=True))
+            for name in ("old", "new", "read")
+        }
+        return {
+            "number": self.number,
+            "at": self.when,
+            "machine": self.machine,
+            "job": self.job,
+            "part": self.part,
+            "offset": self.offset,
+            **spots,
+            "released": self.released,
+            "waived": self.waived,
+            "uncertainty": self.uncertainty,
+        }
+
+
+def what_was_set(
+    journal: Journal,
+    *,
+    machine: str | None = None,
+    job: str | None = None,
+    part: str | None = None,
+    since_s: float | None = None,
+    until_s: float | None = None,
+    last: int | None = None,
+) -> list[SetOffset]:
+    """Return the work offsets that were set, the earliest first, those not released at the end.
+
+    Only those that fit all that is given; `last` of them at most, the latest ones.
+    """
+    clauses, values = _where(machine=machine, job=job, part=part, since_s=since_s, until_s=until_s)
+    statement = (
+        "SELECT number, at_s, machine, job, part, batch, data FROM entries"
+        f" WHERE kind IN ('{Kind.OUTCOME.value}', '{Kind.SETTLED.value}'){clauses} ORDER BY number DESC"
+    )
+    released = dict(
+        journal.query(
+            f"SELECT machine, max(number) FROM entries WHERE kind = '{Kind.RELEASED.value}' GROUP BY machine"
+        )
+    )
+    waived = _waived(journal)
+    found: list[SetOffset] = []
+    for number, at_s, on, of, what, batch, text in journal.query(statement, *values):
+        data = json.loads(text)
+        if not _stands(data):
+            continue
+        found.append(
+            SetOffset(
+                number=number,
+                at_s=at_s,
+                machine=on,
+                job=of,
+                part=what,
+                offset=data["number"],
+                old=position(data["old"]),
+                new=position(data["new"]),
+                read=position(data["read"]),
+                released=released.get(on, 0) > number,
+                waived=(batch, what) in waived,
+                uncertainty=data.get("uncertainty"),
+            )
+        )
+        if last is not None and len(found) >= last:
+            break
+    found.reverse()
+    return sorted(found, key=lambda one: not one.released)
+
+
+def unreleased(journal: Journal, machine: str) -> tuple[str, ...]:
+    """Return the parts that were set on a machine since lead and plate were last confirmed off, in order."""
+    rows = journal.query(
+        f"""SELECT DISTINCT part FROM entries WHERE machine = ? AND kind = '{Kind.INTENT.value}' AND number >
+        (SELECT ifnull(max(number), 0) FROM entries WHERE machine = ? AND kind = '{Kind.RELEASED.value}')""",
+        machine,
+        machine,
+    )
+    return tuple(part for (part,) in rows)
+
+
+def maybe_attached(journal: Journal, machine: str) -> bool:
+    """Return whether lead and plate must be thought to be on: a part was begun since they were confirmed off."""
+    rows = journal.query(
+        f"""SELECT 1 FROM entries WHERE machine = ? AND kind IN
+        ('{Kind.PART_BEGUN.value}', '{Kind.INTENT.value}', '{Kind.ASKED.value}') AND number >
+        (SELECT ifnull(max(number), 0) FROM entries WHERE machine = ? AND kind = '{Kind.RELEASED.value}')
+        LIMIT 1""",
+        machine,
+        machine,
+    )
+    return bool(rows)
+
+
+def _waived(journal: Journal) -> set[tuple[int, str]]:
+    rows = journal.query(
+        f"SELECT DISTINCT batch, part FROM entries WHERE kind = '{Kind.ASKED.value}' AND data LIKE '%\"waive\"%'"
+    )
+    return {(batch, part) for batch, part in rows}
+
+
+def _stands(data: dict[str, Any]) -> bool:
+    """Whether the new value stands, as far as anybody could tell."""
+    if data.get("stands") is not None:
+        return bool(data["stands"] == "new")
+    read, new = position(data["read"]), position(data["new"])
+    if read is None:
+        return str(data["how"]).startswith("written")
+    return new is not None and near(read, new)
+
+
+NEAR = 0.0021
+"""Millimetres by which a stored work offset may differ from what was written: controllers round to 0.001 mm or to
+0.0001 in, which is 0.00254 mm and so rounds by 0.0013."""
+
+
+def near(one: Position, other: Position, within: float = NEAR) -> bool:
+    """Return whether two origins are the same but for rounding (mm)."""
+    return max(abs(a - b) for a, b in zip(one, other, strict=True)) <= within
+
+
+def _where(**given: Any) -> tuple[str, list[Any]]:
+    signs = {"since_s": "at_s >= ?", "until_s": "at_s < ?"}
+    wanted = {name: value for name, value in given.items() if value is not None}
+    clauses: Iterator[str] = (f" AND {signs.get(name, f'{name} = ?')}" for name in wanted)
+    return "".join(clauses), list(wanted.values())

@@ -1,0 +1,151 @@
+"""What the journal costs: per part beyond the disk's own flush, over ten thousand parts, and for a long history.
+
+Run on demand: ``pytest tests/benchmarks/test_journal.py --benchmark-enable -n 0``. Figures are for one core.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import statistics
+import sys
+import time
+from collections.abc import Iterator
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from gingerly import Surface, batch
+from gingerly.batch import Batch, Books, PartEnded, Status
+from gingerly.job import Job, MachineChoice, Part
+from gingerly.journal import Kind, open_journal, what_was_set
+from gingerly.journal.entry import packed
+from gingerly.journal.store import INSERT
+from support.bench import spot
+
+PARTS = 10_000
+THOUSAND = 1000
+ENTRIES = 100_000
+
+
+@pytest.fixture(autouse=True)
+def _on_demand(request: pytest.FixtureRequest) -> None:
+    if not request.config.getoption("benchmark_enable"):
+        pytest.skip("takes minutes: only with --benchmark-enable")
+
+
+def job(parts: int, offset: int | None = None) -> Job:
+    """So many equal faces, each of which is only recorded, or all of them set in one work offset."""
+    machine = MachineChoice(adapter="mock", name="bench mill", options={"seed": 1, "history": 100})
+    routine = Surface(spot=spot(), offset=offset)
+    return Job(
+        machine=machine, parts=tuple(Part(name=f"tag {n}", routine=routine) for n in range(parts)), source="tags"
+    )
+
+
+def resident_mb() -> float:
+    return int(Path("/proc/self/statm").read_text().split()[1]) * os.sysconf("SC_PAGE_SIZE") / 1e6
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="reads the resident memory where Linux tells it")
+def test_ten_thousand_parts_and_their_resume(tmp_path: Path, benchmark: Any) -> None:
+    """Time and memory of the first thousand parts against the last, and how long a resume takes to see it all."""
+    marks: list[tuple[float, float]] = []
+    ended = 0
+
+    def observe(event: object) -> None:
+        nonlocal ended
+        if isinstance(event, PartEnded):
+            ended += 1
+            if ended % THOUSAND == 0:
+                marks.append((time.perf_counter(), resident_mb()))
+        elif not marks:
+            marks.append((time.perf_counter(), resident_mb()))
+
+    async def go() -> float:
+        tags = job(PARTS)
+        machine = batch.connect(tags)
+        with open_journal(tmp_path / "journal.db") as journal:
+            async with machine:
+                first = await Batch(tags, machine, observer=observe, books=Books(journal, tags, machine)).run()
+            assert first.complete
+            began = time.perf_counter()
+            async with machine:
+                again = await Batch(tags, machine, books=Books(journal, tags, machine, resume=True)).run()
+            took = time.perf_counter() - began
+            assert {entry.status for entry in again.parts} == {Status.KEPT}
+            return took
+
+    took = benchmark.pedantic(lambda: asyncio.run(go()), rounds=1)
+    times = [after[0] - before[0] for before, after in pairwise(marks)]
+    memory = [after[1] - before[1] for before, after in pairwise(marks)]
+    benchmark.extra_info["ms per part, each thousand"] = [round(one, 2) for one in times]
+    benchmark.extra_info["MB more, each thousand"] = [round(one, 2) for one in memory]
+    benchmark.extra_info["MB at the end"] = round(marks[-1][1])
+    benchmark.extra_info["resume of all, s"] = round(took, 2)
+
+
+def test_a_history_of_a_hundred_thousand_entries(tmp_path: Path, benchmark: Any) -> None:
+    """One machine's part out of a long history."""
+    with open_journal(tmp_path / "journal.db") as journal:
+        old, new = {"x": 0.0, "y": 0.0, "z": 0.0}, {"x": 1.0, "y": 2.0, "z": 3.0}
+        spots = packed({"number": 1, "old": old, "new": new, "read": new, "how": "read back"})
+        kinds = (Kind.PART_BEGUN, Kind.ASKED, Kind.INTENT, Kind.OUTCOME, Kind.ENDED)
+        rows = (
+            (n + 1, float(n), kinds[n % 5].value, f"mill {n % 7}", "tags", f"tag {n // 5}", 1, 1, 1, spots)
+            for n in range(ENTRIES)
+        )
+        journal._connection.execute("BEGIN")
+        journal._connection.executemany(INSERT, rows)
+        journal._connection.execute("COMMIT")
+        one = benchmark(lambda: what_was_set(journal, machine="mill 3", part="tag 10000"))
+        assert len(one) <= 1
+        for name, given in {"machine": {"machine": "mill 3"}, "date": {"since_s": 5e4}, "nothing": {}}.items():
+            began = time.perf_counter()
+            found = what_was_set(journal, **given)  # type: ignore[arg-type]
+            benchmark.extra_info[f"by {name}: s for {len(found)}"] = round(time.perf_counter() - began, 3)
+
+
+def test_what_journalling_adds_to_a_part(tmp_path: Path, benchmark: Any) -> None:
+    """The same batch without and with its journal, and as many bare flushes of the same disk side by side."""
+    tags, found = job(200, offset=1), []
+
+    async def run_one(name: str | None) -> float:
+        machine = batch.connect(tags)
+        async with machine:
+            if name is None:
+                began = time.perf_counter()
+                assert (await Batch(tags, machine).run()).complete
+                return time.perf_counter() - began
+            with open_journal(tmp_path / name) as journal:
+                began = time.perf_counter()
+                assert (await Batch(tags, machine, books=Books(journal, tags, machine)).run()).complete
+                took = time.perf_counter() - began
+                found.append(len(journal.query("SELECT number FROM entries")))
+            return took
+
+    def side_by_side() -> None:
+        for turn in range(5):
+            plain = asyncio.run(run_one(None))
+            kept = asyncio.run(run_one(f"{turn}.db"))
+            added.append((kept - plain) / len(tags.parts))
+            flushes.append(sum(flushed(tmp_path / f"{turn}.log", found[-1])) / len(tags.parts))
+
+    added: list[float] = []
+    flushes: list[float] = []
+    benchmark.pedantic(side_by_side, rounds=1)
+    benchmark.extra_info["entries per part"] = found[0] / len(tags.parts)
+    benchmark.extra_info["ms added per part"] = round(1e3 * statistics.median(added), 2)
+    benchmark.extra_info["ms of bare flushes per part"] = round(1e3 * statistics.median(flushes), 2)
+
+
+def flushed(path: Path, times: int) -> Iterator[float]:
+    """Append as much as an entry is to a file, flush it to the disk, and yield the seconds of each turn."""
+    with path.open("wb", buffering=0) as file:
+        for _ in range(times):
+            began = time.perf_counter()
+            file.write(b"x" * 4096)
+            os.fdatasync(file.fileno())
+            yield time.perf_counter() - began
