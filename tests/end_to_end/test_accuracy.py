@@ -5,10 +5,10 @@ from __future__ import annotations
 import random
 
 import pytest
-from support.bench import bench, corner_routine, scene, spot
 
 from gingerly import Corner, Limits, OutsideCorner, Position, Wishes
 from gingerly.kinematics import speed_mm_s, stopping_distance
+from support.bench import bench, corner_routine, scene, spot
 
 EXACT = {"plate_tolerance": 0.0, "tool_tolerance": 0.0, "runout": 0.0, "seating_gap": 0.0, "edge_form": 0.0}
 WORLDS = 1000

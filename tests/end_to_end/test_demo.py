@@ -205,7 +205,17 @@ def test_every_example_job_runs_as_it_stands(example: Path) -> None:
     assert ended.returncode == 0, ended.stderr
 
 
-@pytest.mark.parametrize("example", ["batch_async.py", "batch_blocking.py", "job_in_a_script.py"])
+@pytest.mark.parametrize(
+    "example",
+    [
+        "batch_async.py",
+        "batch_blocking.py",
+        "jog_by_script.py",
+        "job_in_a_script.py",
+        "tool_change.py",
+        "twelve_in_a_fixture.py",
+    ],
+)
 def test_every_example_script_of_a_batch_runs_as_it_stands(example: str) -> None:
     ended = subprocess.run(
         [sys.executable, "-W", "error", str(EXAMPLES / example)],
@@ -218,7 +228,7 @@ def test_every_example_script_of_a_batch_runs_as_it_stands(example: str) -> None
     assert ended.stdout
 
 
-@pytest.mark.parametrize("arguments", [(), ("demo",), ("run",), ("adapters",)])
+@pytest.mark.parametrize("arguments", [(), ("demo",), ("check",), ("run",), ("adapters",)])
 def test_every_command_has_help(arguments: tuple[str, ...]) -> None:
     ended = within(*arguments, "--help")
     assert ended.returncode == 0

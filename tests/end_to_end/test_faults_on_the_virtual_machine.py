@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from support.bench import bench, corner_routine, probe_corner, scene
 
 import gingerly
-from gingerly import Declined, Fault, Standstill, Stands
+from gingerly import Declined, Fault, Stands, Standstill
 from gingerly.messages.faults import PlanFault, fault_classes
+from support.bench import bench, corner_routine, probe_corner, scene
 
 # fault, what happens on the virtual machine
 CASES: list[tuple[type[Fault], dict[str, object]]] = [

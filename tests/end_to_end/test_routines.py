@@ -11,7 +11,6 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from support.bench import PIN, PLACE, PLATE, STOCK, bench, scene
 
 from gingerly import (
     Axis,
@@ -25,6 +24,7 @@ from gingerly import (
     Limits,
     NoContact,
     OutsideCorner,
+    OutsideEnvelope,
     PlateCalibration,
     PocketMiddle,
     Position,
@@ -41,13 +41,18 @@ from gingerly import (
     TopSpot,
     Verify,
 )
+from gingerly.budgets.doubts import NOTHING, Doubts
 from gingerly.driver.machine import Result
 from gingerly_mock import Bore, Boss, Island, MockAdapter, Pocket
+from support.bench import PIN, PLACE, PLATE, STOCK, bench, scene
 
 pytestmark = pytest.mark.asyncio
 
 NEAR = 0.004
 BARE = replace(STOCK, conductive=True)
+EXACT = Doubts(seating=NOTHING, spindle_growth=NOTHING)
+"""On this machine nothing is one-sided, so nothing is to be corrected for."""
+
 CORNERS = pytest.mark.parametrize("corner", list(Corner))
 
 
@@ -63,7 +68,7 @@ async def found(
     routine: Any, blank: Any, feature: Any = None, **options: Any
 ) -> tuple[Result, Position, MockAdapter]:
     """The result of a routine, the true corner of the blank that was on the table, and the machine."""
-    machine = bench(**options)
+    machine = bench(machine={"doubts": EXACT}, **options)
     async with machine:
         truth = machine.adapter.stage(blank)
         if feature is not None:
@@ -176,16 +181,18 @@ async def test_a_boss_gives_its_centre_and_its_diameter(corner, touches):
     assert measures(result)["diameter"] == pytest.approx(30.0, abs=2.0 * NEAR)
 
 
-async def test_a_bore_that_is_none_is_no_centre():
-    """Contacts on a straight wall make no circle: nothing is set, and the fault says so."""
-    machine = bench()
+async def test_a_bore_much_wider_than_stated_is_not_found():
+    """Its wall lies 2 mm beyond where it is looked for: no contact, nothing written, and the way out again."""
+    machine = bench(machine={"doubts": EXACT})
     routine = BoreCentre(spot=bare_spot(within=0.4), centre=(50.0, 40.0), diameter=20.0, deep=15.0, offset=1)
     async with machine:
         machine.adapter.stage(bare_scene(within=0.0))
         machine.adapter.mill(Bore(50.0, 40.0, 24.0, 15.0))
         result = await machine.attempt(routine)
-    assert isinstance(result.fault, ImplausibleContact | NoContact)
+        snapshot = await machine.look()
+    assert isinstance(result.fault, NoContact)
     assert result.outcome.offsets == ()
+    assert snapshot.position.z == machine.facts.envelope.high.z
 
 
 # ---- what has two sides -----------------------------------------------------------------------------------
@@ -252,7 +259,7 @@ async def test_a_flat_face_is_flat_and_level_and_needs_no_shims(corner):
 async def test_a_verified_part_is_told_how_far_off_it_is_and_stays_as_it_was():
     """Nothing is written, even where the routine by itself would write."""
     spot = TopSpot(tool=PIN, stock=STOCK, place=PLACE, plate=PLATE)
-    machine = bench()
+    machine = bench(machine={"doubts": EXACT})
     async with machine:
         truth = machine.adapter.stage(scene())
         expected = tuple((axis, truth[axis]) for axis in Axis)
@@ -266,7 +273,7 @@ async def test_a_verified_part_is_told_how_far_off_it_is_and_stays_as_it_was():
 async def test_a_part_that_has_moved_is_not_verified():
     """A top face 0.3 mm from where it was set is a fault that names the axis and by how much."""
     spot = TopSpot(tool=PIN, stock=STOCK, place=PLACE, plate=PLATE)
-    machine = bench()
+    machine = bench(machine={"doubts": EXACT})
     async with machine:
         truth = machine.adapter.stage(scene())
         routine = Verify(routine=Surface(spot=spot, offset=1), expected=((Axis.Z, truth.z - 0.3),), tolerance=0.1)
@@ -316,3 +323,33 @@ async def test_a_tool_is_as_wide_as_it_touches_a_known_width():
     result, _, adapter = await found(routine, bare_scene(), **options)
     assert measures(result)["diameter"] == pytest.approx(2.0 * adapter.true_tool_radius, abs=2.0 * NEAR)
     assert abs(2.0 * adapter.true_tool_radius - PIN.diameter) > 0.01
+
+
+# ---- a machine without home switches ------------------------------------------------------------------------
+
+
+def box(low_z: float) -> dict[str, list[float]]:
+    """A free box that the operator vouches for: from here down to `low_z`."""
+    return {"low": [100.0, 70.0, low_z], "high": [180.0, 150.0, 0.0]}
+
+
+async def test_without_home_switches_a_corner_is_set_within_the_stated_box_until_power_off():
+    """The box is the envelope, its top the clearance; the result says how long it holds."""
+    spot = TopSpot(tool=PIN, stock=STOCK, place=PLACE, plate=PLATE)
+    result, truth, adapter = await found(
+        OutsideCorner(spot=spot, offset=1), scene(), home="none", envelope=box(-65.0)
+    )
+    assert result.outcome.offsets[0].new == pytest.approx(truth, abs=NEAR)
+    assert result.outcome.unconfirmed == ("the machine has no home switches: what was set holds until power-off",)
+    assert max(made.start.z for made in adapter.motions) == 0.0
+
+
+async def test_without_home_switches_nothing_leaves_the_stated_box():
+    """A box too shallow for a wall is refused before anything moves."""
+    machine = bench(home="none", envelope=box(-54.0), machine={"doubts": EXACT})
+    spot = TopSpot(tool=PIN, stock=STOCK, place=PLACE, plate=PLATE)
+    async with machine:
+        machine.adapter.stage(scene())
+        result = await machine.attempt(OutsideCorner(spot=spot, offset=1))
+    assert isinstance(result.fault, OutsideEnvelope)
+    assert machine.adapter.motions == ()

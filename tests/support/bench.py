@@ -17,6 +17,7 @@ from gingerly import (
     Tool,
     TopSpot,
 )
+from gingerly.budgets import CERTAIN
 from gingerly.driver.machine import Result
 from gingerly_mock import MockAdapter
 
@@ -71,7 +72,7 @@ def bench(
     """A machine in virtual time whose simulated operator does what is asked, unless told otherwise."""
     options = {"seed": 7, "ideal": True, **options}
     adapter = MockAdapter(**options, faults=list(faults))
-    made = Machine(adapter, name="bench", operator=adapter.operator, **(machine or {}))
+    made = Machine(adapter, name="bench", operator=adapter.operator, **{"doubts": CERTAIN, **(machine or {})})
     if operator is not None:
         made.operator = operator if operator != "nobody" else None  # type: ignore[assignment]
     return made

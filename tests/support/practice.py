@@ -32,8 +32,11 @@ FACTS: dict[str, Any] = {
     "top_feed": 1500.0,
     "rapid_feed": 2000.0,
 }
-PATIENT = {"answer_s": 120.0, "look_interval_s": 0.25}
-"""At n-fold speed an answer still takes the world's time to come."""
+PATIENT = {"answer_s": 400.0, "look_interval_s": 0.25}
+"""At n-fold speed an answer still takes the world's time to come: four seconds of it are enough on any machine."""
+
+IMPATIENT = {"answer_s": 100.0}
+"""For tests that wait for an answer which never comes: one second of the world's time."""
 
 
 def profile_of(shape: str) -> str:

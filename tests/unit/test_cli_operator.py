@@ -5,11 +5,12 @@ from __future__ import annotations
 import asyncio
 import io
 import os
+from dataclasses import replace
 
 import pytest
 
 from gingerly import Answer, Question
-from gingerly.batch import StepAsked
+from gingerly.batch import PartStarted, StepAsked
 from gingerly.cli.operator import PATIENCE, Lines, TerminalOperator
 from gingerly.cli.words import PROMPTS
 from support.jobs import sound
@@ -108,6 +109,21 @@ def test_a_step_between_parts_says_which_part_and_which_tool() -> None:
     )
     assert "Part 'lid 1': front left corner, plate 'corner', seated." in plate
     assert "It is 'pin', 3.175 mm across." in tool
+
+
+def test_what_the_job_says_is_told_once_with_the_first_question_of_its_part() -> None:
+    typist = Typist("no", "no")
+    operator = TerminalOperator(Lines(typist.descriptor), typist)
+    part = replace(sound().parts[1], say="Turn it over.")
+    operator.observe(StepAsked(part, Question.NEXT_PART))
+
+    async def two() -> None:
+        await operator.ask(Question.NEXT_PART, "cellar mill")
+        operator.observe(PartStarted(part, 2, 4))
+        await operator.ask(Question.CLEAR, "cellar mill")
+
+    asyncio.run(two())
+    assert typist.getvalue().count("The job says: Turn it over.") == 1
 
 
 def test_in_a_rehearsal_the_virtual_world_hears_of_a_yes_and_of_nothing_else() -> None:

@@ -31,7 +31,7 @@ class Lines:
     """Lines from a file descriptor, read by a thread of its own: a read cannot be cancelled, a wait for it can."""
 
     def __init__(self, descriptor: int) -> None:
-        self._descriptor = descriptor
+        self.descriptor = descriptor
         self._lines: deque[str | None] = deque()
         self._waiting: tuple[asyncio.AbstractEventLoop, asyncio.Event] | None = None
         self._thread: threading.Thread | None = None
@@ -47,8 +47,8 @@ class Lines:
         self._lines.clear()
         if ended:
             self._lines.append(None)
-        if os.isatty(self._descriptor):
-            _flush_terminal(self._descriptor)
+        if os.isatty(self.descriptor):
+            _flush_terminal(self.descriptor)
 
     async def next(self) -> str | None:
         """Return the next line, or None at the end of input."""
@@ -64,7 +64,7 @@ class Lines:
     def _read(self) -> None:
         while True:
             try:
-                data = os.read(self._descriptor, LINE)
+                data = os.read(self.descriptor, LINE)
             except OSError:
                 data = b""
             line = data.decode("utf-8", "replace") if data else None
@@ -96,11 +96,14 @@ class TerminalOperator:
         self._out = out
         self._forward = forward
         self._part: Part | None = None
+        self._untold = ""
         self._asked = 0
 
     def observe(self, event: object) -> None:
         """Remember which part is meant by "next"."""
         if isinstance(event, PartStarted | StepAsked):
+            if event.part != self._part:
+                self._untold = event.part.say
             self._part = event.part
 
     async def ask(self, question: Question, machine: str) -> Answer:
@@ -110,6 +113,9 @@ class TerminalOperator:
         self._lines.discard()
         self._say(f"\nQuestion {self._asked}, machine {printable(machine)!r}")
         self._say(textwrap.indent(textwrap.fill(f"{prompt.task}{self._which(question)}", 76), "  "))
+        if self._untold:
+            self._say(textwrap.indent(textwrap.fill(f"The job says: {self._untold}", 76), "  "))
+            self._untold = ""
         answer = await self._answer(prompt)
         if answer is Answer.YES and self._forward is not None:
             return await self._forward.ask(question, machine)

@@ -5,6 +5,7 @@ An observer only: whatever happens here, the machine does not care.
 
 from __future__ import annotations
 
+import contextlib
 import time
 from contextlib import AbstractContextManager
 from types import TracebackType
@@ -13,13 +14,20 @@ from typing import TYPE_CHECKING, Self, TextIO
 from gingerly.batch import BatchEvent, Noted, PartEnded, PartStarted, StepAsked
 from gingerly.cli.table import clock
 from gingerly.driver.events import Asked, Event, FaceFound, Ordered, Replied
+from gingerly.driver.machine import Machine
 from gingerly.geometry import Axis
+from gingerly.job import Job
+from gingerly.job.forecast import PartForecast, foresee
 from gingerly.messages.commands import Answer, Question, WriteOffset
+from gingerly.messages.faults import Fault
 from gingerly.messages.replies import Touched
 from gingerly.messages.touches import Face
 
 if TYPE_CHECKING:
     from rich.live import Live
+
+BAR = 12
+"""How many columns the bar of a batch has."""
 
 STEPS = {Question.NEXT_PART: "plate and lead go to the next part", Question.CHANGE_TOOL: "the tool is changed"}
 
@@ -86,6 +94,9 @@ class Progress(AbstractContextManager["Progress"]):
             self._stream.write(f"{line}\n")
             self._stream.flush()
 
+    async def foresee(self, job: Job, machine: Machine) -> None:
+        """Learn how long the job will take; nothing to do where no time is shown."""
+
     def __enter__(self) -> Self:
         return self
 
@@ -115,6 +126,14 @@ class LiveProgress(Progress):
         self._part = self._state = ""
         self._faces = self._contacts = 0
         self._at_s = self._began_s = 0.0
+        self._ahead: list[PartForecast] = []
+        self._index = 0
+
+    async def foresee(self, job: Job, machine: Machine) -> None:
+        """Learn how long each part will take; where the machine does not say where it stands, nobody knows."""
+        with contextlib.suppress(Fault):
+            here = (await machine.look()).position
+            self._ahead = list(foresee(job, machine.facts, here).parts)
 
     def __enter__(self) -> Self:
         from rich.console import Console
@@ -143,7 +162,7 @@ class LiveProgress(Progress):
     def _follow(self, event: BatchEvent | Event) -> None:
         match event:
             case PartStarted(part, index, of):
-                self._part = f"{index}/{of} {part.name}"
+                self._part, self._index = f"{index}/{of} {part.name}", index
                 self._faces = self._contacts = 0
                 self._began_s = self._at_s
             case Ordered(state, _, at_s):
@@ -158,7 +177,17 @@ class LiveProgress(Progress):
         if not self._part:
             return ""
         spent = clock(self._at_s - self._began_s)
-        return f"{self._part} · {self._state} · touch {self._faces + 1} · contact {self._contacts} · {spent}"
+        words = (self._part, self._state, f"touch {self._faces + 1}", f"contact {self._contacts}", spent)
+        return self._barred(words) if self._ahead else " · ".join(words)
+
+    def _barred(self, words: tuple[str, ...]) -> str:
+        """The words, the time that this part and the whole job still need, and a bar of the share that is done."""
+        of_part = sum(touch.duration_s for touch in self._ahead[self._index - 1].touches[self._faces :])
+        of_job = of_part + sum(part.duration_s for part in self._ahead[self._index :])
+        whole = sum(part.duration_s for part in self._ahead)
+        done = round(BAR * (1.0 - of_job / whole)) if whole > 0.0 else 0
+        bar = f"{'━' * done}{'╌' * (BAR - done)}"
+        return " · ".join((*words, f"left {clock(of_part)}, job {clock(of_job)}", bar))
 
 
 def _style(event: BatchEvent | Event) -> str:

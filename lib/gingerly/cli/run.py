@@ -1,36 +1,113 @@
-"""`gingerly run`: do a job on the machine that it names, with the person at this terminal."""
+"""`gingerly run`: do a job on the machine that it names, with the person at this terminal, or with nobody."""
 
 from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Awaitable, Callable
 
 from gingerly import job as jobs
-from gingerly.batch import connect
-from gingerly.cli.operator import Lines, TerminalOperator
-from gingerly.cli.session import carry_out, show
+from gingerly.batch import Batch, Books, Summary, connect
+from gingerly.cli import journalling, origins, unattended
+from gingerly.cli.attending import Attendance, attend
+from gingerly.cli.jog import jogged
+from gingerly.cli.jogging import Ending
+from gingerly.cli.session import Observe, carry_out, show
 from gingerly.cli.words import SAFETY
-from gingerly.driver.adapter import Simulated
-from gingerly.report import REFUSED
+from gingerly.driver.machine import Machine
+from gingerly.job import Job, Part
+from gingerly.journal import Journal
+from gingerly.messages.faults import Fault, PlanFault
+from gingerly.report import FAULT, REFUSED
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Move the job's machine through the job, and return the exit code."""
     job = jobs.read(arguments.job)
     machine = connect(job)
-    simulated = isinstance(machine.adapter, Simulated)
-    asks = arguments.prompts or not simulated
-    if asks and not sys.stdin.isatty():
-        print("refused before anything moved: the questions of a run need a person at a terminal.", file=sys.stderr)
+    if arguments.table is not None:
+        origins.reserve(arguments.table)
+    if not arguments.resume and (arguments.overwrite or arguments.finished is not None):
+        print("refused before anything moved: --overwrite and --finished belong to --resume.", file=sys.stderr)
         return REFUSED
+    journal = journalling.opened(arguments, job)
+    if journal is None:
+        return REFUSED
+    with journal:
+        return _kept(arguments, job, machine, journal)
+
+
+def _kept(arguments: argparse.Namespace, job: Job, machine: Machine, journal: Journal) -> int:
+    """Do a job with everything kept in the journal."""
+    books = journalling.books(arguments, journal, job, machine)
     print(SAFETY, file=sys.stderr)
-    observe = None
-    if asks:
-        person = TerminalOperator(Lines(sys.stdin.fileno()), sys.stderr, forward=machine.operator)
-        machine.operator, observe = person, person.observe
-        if simulated:
-            print("This is a rehearsal: the machine is virtual, and nothing real moves.", file=sys.stderr)
-    else:
-        print("The machine is virtual; its simulated operator answers.", file=sys.stderr)
-    summary = carry_out(machine, job, quiet=arguments.json, live=not asks, observe=observe)
+    if arguments.unattended:
+        return _alone(arguments, job, machine, books)
+    attendance = attend(machine, prompts=arguments.prompts)
+    if attendance is None:
+        return REFUSED
+
+    def make(tell: Observe) -> Batch:
+        batch = Batch(job, machine, observer=tell, books=books)
+        batch.bring = bringing(machine, attendance)
+        return batch
+
+    summary = carry_out(
+        machine,
+        job,
+        quiet=arguments.json,
+        live=not attendance.asks,
+        observe=attendance.observe,
+        make=make,
+    )
+    return _shown(arguments, summary)
+
+
+def _alone(arguments: argparse.Namespace, job: Job, machine: Machine, books: Books) -> int:
+    """Do a job with nobody there, once the machine has checked its circuit itself."""
+    needs = unattended.objections(job, machine.facts)
+    if needs:
+        print("refused before anything moved: this job cannot be done unattended.", file=sys.stderr)
+        for need in needs[:50]:
+            print(f"  - {need}", file=sys.stderr)
+        return REFUSED
+    machine.operator = None
+    print("Unattended: the machine checks its circuit on the reference first.", file=sys.stderr)
+
+    async def before() -> None:
+        await books.open()  # the check moves the machine, so it is to be on record too
+        try:
+            await unattended.check_circuit(machine, job)
+        except BaseException:
+            await books.close(released=False, interrupted=False, entries=())
+            raise
+
+    try:
+        summary = carry_out(
+            machine,
+            job,
+            quiet=arguments.json,
+            before=before,
+            make=lambda tell: Batch(job, machine, observer=tell, books=books),
+        )
+    except Fault as fault:
+        print(fault.story(), file=sys.stderr)
+        return REFUSED if isinstance(fault, PlanFault) else FAULT
+    return _shown(arguments, summary)
+
+
+def bringing(machine: Machine, attendance: Attendance) -> Callable[[Part], Awaitable[bool]]:
+    """Return what brings the tool over a part that lies "here": a person's jogging, where there is one."""
+
+    async def bring(part: Part) -> bool:
+        if attendance.lines is None:
+            return True  # a virtual machine's blank is put under the tool, wherever that stands
+        return await jogged(machine, part, attendance.lines) is Ending.KEPT
+
+    return bring
+
+
+def _shown(arguments: argparse.Namespace, summary: Summary) -> int:
+    if arguments.table is not None:
+        origins.write(arguments.table, summary)
     return show(summary, as_json=arguments.json)

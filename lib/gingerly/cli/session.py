@@ -6,7 +6,8 @@ import asyncio
 import json
 import sys
 import textwrap
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable, Coroutine
+from typing import Any, TypeVar
 
 from gingerly import report
 from gingerly.batch import Batch, BatchEvent, Summary
@@ -18,9 +19,28 @@ from gingerly.driver.events import Event
 from gingerly.driver.machine import Machine
 from gingerly.job import Job
 
+T = TypeVar("T")
+
 Observe = Callable[[BatchEvent | Event], None]
 
 WIDTH = 78
+
+
+def operate(work: Callable[[], Coroutine[Any, Any, T]], interrupts: Interrupts) -> T:
+    """Run what moves a machine on a thread of its own; the first Ctrl-C stops it, further ones change nothing.
+
+    Raises `asyncio.CancelledError` once what was interrupted has ended.
+    """
+
+    async def guarded() -> T:
+        interrupts.guard()
+        return await work()
+
+    thread = LoopThread()
+    try:
+        return thread.call(guarded())
+    finally:
+        thread.close()
 
 
 def carry_out(
@@ -31,10 +51,13 @@ def carry_out(
     live: bool = True,
     pace_s: float = 0.0,
     observe: Observe | None = None,
+    make: Callable[[Observe], Batch] | None = None,
+    before: Callable[[], Awaitable[None]] | None = None,
 ) -> Summary:
     """Move the machine through the job and return the summary, also when it was interrupted.
 
-    The machine lives on a thread of its own; the first Ctrl-C stops it, further ones change nothing.
+    `make` makes the batch of the observer that it gets; left out, it is an ordinary one. `before` is awaited on the
+    connected machine before the first part; a fault that it raises goes on.
     """
     progress = _progress(quiet=quiet, live=live, pace_s=pace_s)
     done: list[Batch] = []
@@ -45,21 +68,20 @@ def carry_out(
         progress.observe(event)
 
     async def work() -> Summary:
-        interrupts.guard()
         async with machine:
-            done.append(Batch(job, machine, observer=tell))
+            if before is not None:
+                await before()
+            await progress.foresee(job, machine)
+            done.append(make(tell) if make is not None else Batch(job, machine, observer=tell))
             return await done[0].run()
 
     with Interrupts() as interrupts, progress:
-        thread = LoopThread()
         try:
-            return thread.call(work())
+            return operate(work, interrupts)
         except asyncio.CancelledError:
             if not done:
                 raise KeyboardInterrupt from None
             return done[0].summary
-        finally:
-            thread.close()
 
 
 def _progress(*, quiet: bool, live: bool, pace_s: float) -> Progress:

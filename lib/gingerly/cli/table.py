@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import math
 import os
 from collections.abc import Sequence
 from typing import TextIO
 
 from gingerly.report import Row
 
-HEADINGS = ("part", "work", "axis", "before", "found", "truth", "off by", "touches", "time")
-UNITS = ("", "no.", "", "mm", "mm", "mm", "µm", "", "min:s")
+HEADINGS = ("part", "work", "axis", "before", "found", "±", "truth", "error", "touch", "time")
+UNITS = ("", "no.", "", "mm", "mm", "µm", "mm", "µm", "", "min:s")
 NAME_WIDTH = 16
 FITS = 80
 """Columns of a narrow terminal; a table that is wider closes its gaps."""
@@ -28,6 +29,7 @@ def cells(row: Row) -> tuple[str, ...]:
         row.axis,
         _mm(row.before),
         _mm(row.found),
+        "" if row.stated_um is None else str(math.ceil(row.stated_um)),
         _mm(row.truth),
         "" if row.error_um is None else f"{round(row.error_um):+d}".replace("+0", "0"),
         "" if row.touches is None else str(row.touches),

@@ -57,6 +57,11 @@ PROMPTS = {
         "stock",
         may_waive=True,
     ),
+    Question.PLAIN_STATE: Prompt(
+        "Look at the controller: no origin shift on top of the work offsets, no tool length offset, no rotation, the"
+        " feed override at one to one. This machine cannot tell it to the program.",
+        "plain",
+    ),
     Question.OPEN: Prompt("Take the metal away from the tool again.", "apart"),
     Question.CLEAR: Prompt(
         "Seat the plate and fix it, lock the spindle off, take your hands away."

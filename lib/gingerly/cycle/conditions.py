@@ -8,6 +8,7 @@ from gingerly.cycle.judgement import agree, fits, is_early, is_marching, reads_a
 from gingerly.cycle.session import Session
 from gingerly.cycle.states import ASKING, TOWARDS
 from gingerly.messages.commands import Answer
+from gingerly.messages.facts import Home
 from gingerly.messages.faults import CircuitFault, ContactFault, ImplausibleContact, UnexpectedContact
 from gingerly.messages.replies import Answered, Arrived, OffsetRead, Reply, Seen
 from gingerly.messages.snapshot import Circuit, Snapshot, Spindle
@@ -253,7 +254,7 @@ def _is_sound(session: Session, snapshot: Snapshot) -> bool:
         and (snapshot.alarm is False or not facts.alarm_known)
         and session.snapshot is not None
         and snapshot.restarts == session.snapshot.restarts
-        and snapshot.homed is not False
+        and (snapshot.homed is not False or facts.home is Home.NONE)
         and snapshot.spindle is not Spindle.TURNING
         and (snapshot.circuit is not None or not facts.circuit_known)
         and session.lies_on_line(snapshot.position)

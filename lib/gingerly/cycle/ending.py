@@ -90,6 +90,10 @@ def _unconfirmed(session: Session) -> tuple[str, ...]:
         reasons.append("the machine cannot tell the circuit: every contact rests on the operator's word")
     if session.waived or (session.proof is not None and session.proof.waived and not session.blind):
         reasons.append("the circuit check was waived")
+    if session.works and not session.facts.in_force_known:
+        reasons.append(
+            "the machine cannot tell what is in force: that nothing falsifies this is the operator's word"
+        )
     if session.works and not session.facts.offsets_readable:
         reasons.append("the machine cannot read its work offsets back")
     if session.works and session.facts.home is Home.NONE:

@@ -105,7 +105,11 @@ def waive(session: Session, reply: Reply) -> None:
 
 
 def _ask_before(session: Session, question: Question | None) -> None:
-    session.questions = (Question.CLEAR,) if question is None else (question, Question.CLEAR)
+    """Say what is asked before anything moves: what the touch needs, what only a person can see, and clear hands."""
+    asked = [] if question is None else [question]
+    if not session.facts.in_force_known and session.proof is None:
+        asked.append(Question.PLAIN_STATE)
+    session.questions = (*asked, Question.CLEAR)
     session.looks = session.opens = 0
 
 

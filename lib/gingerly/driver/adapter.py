@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Protocol, runtime_checkable
+from typing import Literal, Protocol, runtime_checkable
 
 from gingerly.driver.clock import Clock
 from gingerly.geometry import Axis, Corner, Position
@@ -108,13 +108,28 @@ class Operator(Protocol):
         ...
 
 
+@dataclass(frozen=True, slots=True)
+class Feature:
+    """What is milled into a simulated blank, or left standing on it: the rest of its top is lower then.
+
+    `centre` counts in mm inward from the stock's corner along X and Y, `sizes` are along X and Y (of what is round:
+    its diameter), and `deep` is how deep or how high it is, all in mm.
+    """
+
+    kind: Literal["bore", "boss", "pocket", "island"]
+    centre: tuple[float, float]
+    sizes: tuple[float, float]
+    deep: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scene:
     """What a simulated machine is to find on its table for one part.
 
     `place` is where the job expects the stock's corner (its top face in Z, mm); the truth is drawn around it,
     within `within` mm on each axis and `skew` rad, from the simulation's own seed. `lead_off_after` makes the
-    test lead fall off once that many contacts have been made on this part.
+    test lead fall off once that many contacts have been made on this part; `feature` is what the blank has besides
+    its corner.
     """
 
     name: str
@@ -127,6 +142,7 @@ class Scene:
     within: float = 0.0
     skew: float = 0.0
     lead_off_after: int | None = None
+    feature: Feature | None = None
 
 
 @runtime_checkable

@@ -7,6 +7,7 @@ then goes on as `KeyboardInterrupt`; a second one changes nothing about that.
 from __future__ import annotations
 
 import asyncio
+import signal
 import threading
 from collections.abc import Callable, Coroutine
 from types import TracebackType
@@ -17,6 +18,7 @@ from gingerly.driver.machine import connect as connect_async
 from gingerly.geometry import Position
 from gingerly.messages.snapshot import Snapshot
 from gingerly.messages.touches import Place
+from gingerly.planner import Wishes
 from gingerly.routines import Routine, TopSpot
 from gingerly.tool import Tool
 
@@ -24,6 +26,45 @@ T = TypeVar("T")
 
 WAKE_S = 0.1
 """How often a waiting thread wakes up, so that Ctrl-C is heard on every platform."""
+
+
+class _CtrlC:
+    """Turns Ctrl-C into a call instead of an exception, so that none can escape between two steps of a wait.
+
+    Python's own handler alone is replaced, and only in the main thread, where it would raise. A press that comes
+    before `then` has said what to do is kept for it.
+    """
+
+    def __init__(self) -> None:
+        self.pressed = False
+        self._then: Callable[[], object] | None = None
+        self._replaced = False
+
+    def __enter__(self) -> Self:
+        main = threading.current_thread() is threading.main_thread()
+        if main and signal.getsignal(signal.SIGINT) is signal.default_int_handler:
+            # The mark comes first: a press between the two lines is still Python's own, and nothing has begun.
+            self._replaced = True
+            signal.signal(signal.SIGINT, lambda number, frame: self.press())
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self._replaced:
+            signal.signal(signal.SIGINT, signal.default_int_handler)
+
+    def then(self, do: Callable[[], object]) -> None:
+        """Do this at the first press, at once where it has come already."""
+        self._then = do
+        if self.pressed:
+            do()
+
+    def press(self) -> None:
+        """Heed one press; further ones change nothing."""
+        first, self.pressed = not self.pressed, True
+        if first and self._then is not None:
+            self._then()
 
 
 class LoopThread:
@@ -37,16 +78,15 @@ class LoopThread:
     def call(self, work: Coroutine[Any, Any, T]) -> T:
         """Run `work` to its end and return its result; on Ctrl-C cancel it, wait for it, and raise that then."""
         over = threading.Event()
-        task = self._task(work, over)
-        interrupted = False
-        while not over.is_set():
-            try:
-                over.wait(WAKE_S)
-            except KeyboardInterrupt:
-                if not interrupted:
-                    self._loop.call_soon_threadsafe(task.cancel)
-                interrupted = True
-        if interrupted:
+        with _CtrlC() as ctrl_c:
+            task = self._task(work, over)
+            ctrl_c.then(lambda: self._loop.call_soon_threadsafe(task.cancel))
+            while not over.is_set():
+                try:
+                    over.wait(WAKE_S)
+                except KeyboardInterrupt:  # from a handler that is not ours
+                    ctrl_c.press()
+        if ctrl_c.pressed:
             raise KeyboardInterrupt
         return task.result()
 
@@ -123,13 +163,13 @@ class BlockingMachine:
         """Clamp a blank on a simulated machine; return where its corner truly is (mm)."""
         return self._call(self.machine.rehearse(spot, name=name, skew=skew, lead_off_after=lead_off_after))
 
-    def probe(self, routine: Routine, *, hand_over: bool = False) -> Result:
+    def probe(self, routine: Routine, *, hand_over: bool = False, wishes: Wishes | None = None) -> Result:
         """Move the machine through one routine and return its result; raises the fault where it ends in one."""
-        return self._call(self.machine.probe(routine, hand_over=hand_over))
+        return self._call(self.machine.probe(routine, hand_over=hand_over, wishes=wishes))
 
-    def attempt(self, routine: Routine, *, hand_over: bool = False) -> Result:
+    def attempt(self, routine: Routine, *, hand_over: bool = False, wishes: Wishes | None = None) -> Result:
         """Move the machine through one routine and return its result, whether or not it ends in a fault."""
-        return self._call(self.machine.attempt(routine, hand_over=hand_over))
+        return self._call(self.machine.attempt(routine, hand_over=hand_over, wishes=wishes))
 
     def continuity(self, places: tuple[Place, ...] = (Place.TIP,)) -> Result:
         """Check the circuit with the operator; moves nothing."""

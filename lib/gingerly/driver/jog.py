@@ -11,7 +11,8 @@ The circuit is only watched once it was checked (`Machine.continuity`); until th
 from __future__ import annotations
 
 from gingerly.driver.machine import Machine
-from gingerly.geometry import Axis, Position
+from gingerly.geometry import ORIGIN, Axis, Position
+from gingerly.messages.faults import CircuitAlreadyClosed
 from gingerly.messages.snapshot import Circuit, Snapshot
 from gingerly.routines.jog import JogStep, is_guarded, longest_step
 from gingerly.tool import Tool
@@ -67,6 +68,7 @@ class Jogger:
         Cancelled, it stops the machine first.
         """
         before = await self.look()
+        self._refuse_to_go_on(before, axis, distance)
         step = JogStep(
             axis=axis,
             distance=distance,
@@ -81,3 +83,21 @@ class Jogger:
         finally:
             self._back_to = begin
         return await self.look()
+
+    def _refuse_to_go_on(self, before: Snapshot, axis: Axis, distance: float) -> None:
+        """Raise `CircuitAlreadyClosed` for a step that does not lead back; the table would refuse it too."""
+        if before.circuit is not Circuit.CLOSED:
+            return
+        back = self._back_to.minus(before.position) if self._back_to is not None else ORIGIN
+        slack = self.machine.facts.position_slack
+        if back.length() > slack and abs(back.length() - abs(back[axis])) <= slack and back[axis] * distance > 0.0:
+            return
+        way = max(Axis, key=lambda candidate: abs(back[candidate]))
+        known = f"only the step back is taken, {way.name}{'+' if back[way] > 0.0 else '-'}"
+        unknown = "and nobody knows which way leads off: take the lead off, or turn the axis by hand"
+        raise CircuitAlreadyClosed(
+            f"while it is closed, {known}" if back.length() > slack else unknown,
+            state="jogging",
+            position=before.position,
+            done="no motion was ordered",
+        )

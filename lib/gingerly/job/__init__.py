@@ -17,9 +17,9 @@ from typing import Any
 
 from gingerly.job.building import Builder
 from gingerly.job.model import Job, MachineChoice, OnFault, Part, Rehearsal
+from gingerly.job.parts import JobTable
 from gingerly.job.problems import JobError, Problem, Problems
 from gingerly.job.reading import parsed, read_text
-from gingerly.job.parts import JobTable
 from gingerly.job.typed import read_fields
 
 

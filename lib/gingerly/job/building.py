@@ -12,7 +12,9 @@ from itertools import combinations
 from pathlib import Path
 from typing import Any, TypeVar
 
+from gingerly.budgets import DEFAULTS, Doubts
 from gingerly.geometry import KeepOut
+from gingerly.job.doubts import DoubtsTable, built
 from gingerly.job.expanding import NO_PLATE, PartBuilder
 from gingerly.job.model import Job, MachineChoice
 from gingerly.job.problems import JobError, Problems, below, item
@@ -54,13 +56,16 @@ class Builder:
             plates=self._plates,
         ).parts()
         machine = self._machine()
+        doubts = self._doubts()
         if len(self._problems) or machine is None:
             return None
         return Job(
             machine=machine,
             parts=parts,
             keep_outs=keep_outs,
+            doubts=doubts,
             title=self._draft.get("title") or "job",
+            journal=self._draft.get("journal"),
             source=source,
         )
 
@@ -94,6 +99,17 @@ class Builder:
         for problem in found.found:
             self._problems.add("machine.facts", f"in {name!r}: {problem}")
         return given_fields(FactsTable(**{key: value for key, value in table.items() if value is not None}))
+
+    def _doubts(self) -> Doubts:
+        table: DoubtsTable | None = self._draft.get("doubts")
+        if table is None:
+            return DEFAULTS
+        try:
+            return built(table)
+        except ValueError as error:
+            key, _, what = str(error).partition(": ")
+            self._problems.add(below("doubts", key), what)
+            return DEFAULTS
 
     # ---- tools, plates, keep-outs ---------------------------------------------------------------------
 

@@ -71,6 +71,7 @@ class PartBuilder:
 
     def parts(self) -> tuple[Part, ...]:
         """Return all parts that could be built, in order."""
+        self._check_defaults()
         names: dict[str, int] = {}
         set_by: dict[tuple[int, int], int] = {}
         found: list[Part] = []
@@ -88,6 +89,13 @@ class PartBuilder:
                 self._problems.add(path, f"makes more than {MOST_PARTS} parts; split the job")
                 break
         return tuple(found)
+
+    def _check_defaults(self) -> None:
+        """Note names in the defaults that nothing is called by; once, not for every part."""
+        for key, known in (("tool", self._tools), ("plate", self._plates)):
+            name = getattr(self._defaults, key)
+            if name is not None and name not in known and (key, name) != ("plate", NO_PLATE):
+                self._chosen("defaults", key, name, known)
 
     def _tried(self, path: str, index: int, table: AnyPartTable) -> list[Part]:
         """Return the parts of one table; where none can be built, its name and offset still count."""
@@ -108,9 +116,7 @@ class PartBuilder:
         if other != index:
             self._problems.add(below(path, "name"), f"{name!r} is already the name of {item('parts', other)}")
 
-    def _refuse_second_offset(
-        self, path: str, part: Part, set_by: dict[tuple[int, int], int], index: int
-    ) -> None:
+    def _refuse_second_offset(self, path: str, part: Part, set_by: dict[tuple[int, int], int], index: int) -> None:
         if isinstance(part.routine, ToolChange):
             return
         for number in part.offsets:
@@ -211,7 +217,7 @@ class PartBuilder:
     # ---- where a part is touched ----------------------------------------------------------------------
 
     def _spot(self, path: str, table: AnyPartTable) -> TopSpot | None:
-        tool = self._chosen(path, "tool", table.tool or self._defaults.tool, self._tools)
+        tool = self._chosen(path, "tool", table.tool, self._tools, default=self._defaults.tool)
         within = float(_first(table.within, self._defaults.within, WITHIN))
         if isinstance(table, ToolChangeTable):
             return self._compared_spot(path, table, tool, within)
@@ -238,10 +244,10 @@ class PartBuilder:
         """Return the plate to be laid, or None on bare stock, and whether that much is known."""
         if not isinstance(table, PlatedTable):
             return None, True
-        name = _first(table.plate, self._defaults.plate, None)
-        if name == NO_PLATE:
+        if _first(table.plate, self._defaults.plate) == NO_PLATE:
             return None, True
-        plate = self._chosen(path, "plate", name, self._plates, f', or "{NO_PLATE}" to touch the stock itself')
+        otherwise, default = f', or "{NO_PLATE}" to touch the stock itself', self._defaults.plate
+        plate = self._chosen(path, "plate", table.plate, self._plates, otherwise, default=default)
         return plate, plate is not None
 
     def _compared_spot(self, path: str, table: ToolChangeTable, tool: Tool | None, within: float) -> TopSpot | None:
@@ -261,9 +267,19 @@ class PartBuilder:
         return replace(spot, tool=tool, within=within)
 
     def _chosen(
-        self, path: str, key: str, name: str | None, known: Mapping[str, T | None], otherwise: str = ""
+        self,
+        path: str,
+        key: str,
+        name: str | None,
+        known: Mapping[str, T | None],
+        otherwise: str = "",
+        *,
+        default: str | None = None,
     ) -> T | None:
+        """Return what is called `name`, or else `default`, whose own mistakes are told elsewhere."""
         at = below(path, key)
+        if name is None and default is not None:
+            return known.get(default)
         choices = ", ".join(map(repr, list(known)[:12]))
         if name is None:
             self._missing(at, f"one of {choices or 'those of its table'}{otherwise}")

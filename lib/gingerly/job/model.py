@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from enum import Enum
 from typing import Any, Protocol
 
+from gingerly.budgets import DEFAULTS, Doubts
 from gingerly.geometry import KeepOut, Position
 from gingerly.planner import ANY, Wishes
 from gingerly.routines import Above, PlannedCourse, Routine, Site, ToolChange, TopSpot
@@ -145,12 +146,17 @@ class MachineChoice:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
-    """Parts in the order in which they are done, on one machine. `source` says where the job comes from."""
+    """Parts in the order in which they are done, on one machine. `source` says where the job comes from.
+
+    `journal` names the file in which its runs are kept, beside the job; None is the user's own.
+    """
 
     machine: MachineChoice
     parts: tuple[Part, ...]
     keep_outs: tuple[KeepOut, ...] = ()
+    doubts: Doubts = DEFAULTS
     title: str = "job"
+    journal: str | None = None
     source: str = ""
 
     @property

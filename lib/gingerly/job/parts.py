@@ -12,6 +12,7 @@ from typing import Annotated, Any, Literal
 
 from gingerly import routines
 from gingerly.geometry import Axis, Corner, Position
+from gingerly.job.doubts import DoubtsTable
 from gingerly.job.model import PartRoutine
 from gingerly.job.tables import (
     CornerName,
@@ -33,6 +34,7 @@ from gingerly.job.tables import (
 )
 from gingerly.job.typed import (
     Feed,
+    FileName,
     Length,
     Meta,
     Name,
@@ -344,15 +346,17 @@ ROUTINES: Mapping[type[AnyPartTable], Callable[..., PartRoutine]] = {
 
 
 class JobTable(Table, kw_only=True, frozen=True):
-    """A whole job file."""
+    """A whole job file; `journal` is the file beside it in which its runs are kept, instead of the user's own."""
 
     machine: MachineTable
     tools: Annotated[dict[Name, ToolTable], Meta(min_length=1)]
     parts: Annotated[list[PartTable], Meta(min_length=1, max_length=100_000)]
     title: Name | None = None
+    journal: FileName | None = None
     plates: dict[Name, PlateTable] = made(dict)
     keep_outs: Annotated[list[KeepOutTable], Meta(max_length=200)] = made(list)
     defaults: DefaultsTable = DefaultsTable()
+    doubts: DoubtsTable = DoubtsTable()
 
 
 # ---- from a table to its routine ----------------------------------------------------------------------------

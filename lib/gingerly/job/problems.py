@@ -58,7 +58,7 @@ class Problems:
         self.found.append(Problem(where, text))
 
     def blame(self, path: str, table: object, error: ValueError) -> None:
-        """Note why something could not be made of the table at `path`, at the very key where the error names one."""
+        """Note why nothing could be made of the table at `path`, at the very key where the error names one."""
         subject = _SUBJECT.search(str(error))
         key = subject[1] if subject and hasattr(table, subject[1]) else None
         self.add(below(path, key) if key else path, error)
@@ -88,5 +88,7 @@ def item(path: str, index: int) -> str:
 def nearest(word: str, known: Iterable[str]) -> str:
     """Return ``; did you mean …?`` for the known spelling nearest to `word`, or nothing where none is near."""
     choices = {str(choice).lower(): str(choice) for choice in known}
-    near = difflib.get_close_matches(str(word)[:60].lower(), choices, n=1, cutoff=0.55)
+    short = str(word)[:60].lower()
+    near = [choice for choice in choices if len(short) >= 4 and short in choice][:1]
+    near = near or difflib.get_close_matches(short, choices, n=1, cutoff=0.55)
     return f"; did you mean {choices[near[0]]!r}?" if near else ""

@@ -1,4 +1,4 @@
-"""The JSON Schema of a job file, for editors that complete and check; made from the types that a job is read with."""
+"""The JSON Schema of a job file, for editors that complete and check; made from the types that it is read with."""
 
 from __future__ import annotations
 

@@ -180,6 +180,7 @@ class WishesTable(Table, kw_only=True, frozen=True):
     back_off: PositiveLength | None = None
     spread: PositiveLength | None = None
     retouches: Count | None = None
+    uncertainty: PositiveLength | None = None
     extras: Count | None = None
 
 

@@ -12,6 +12,7 @@ from gingerly.routines.rib_middle import BlockMiddle, RibMiddle
 from gingerly.routines.single_edge import SingleEdge
 from gingerly.routines.skewed_corner import SkewedCorner
 from gingerly.routines.slot_middle import PocketMiddle, SlotMiddle
+from gingerly.routines.stop_test import StopTest
 from gingerly.routines.surface import Surface
 from gingerly.routines.surface_grid import SurfaceGrid
 from gingerly.routines.tool_change import ToolChange
@@ -38,6 +39,7 @@ __all__ = [
     "Site",
     "SkewedCorner",
     "SlotMiddle",
+    "StopTest",
     "Surface",
     "SurfaceGrid",
     "ToolChange",

@@ -17,7 +17,8 @@ from dataclasses import dataclass
 from gingerly.geometry import ORIGIN, Position
 from gingerly.messages.touches import Place, Step
 from gingerly.routines.course import Faces, PlannedCourse, Site, StepMaker
-from gingerly.routines.inside import Inside, around, check_beside, check_in_stock, hollow, inward_place
+from gingerly.routines.features import around, check_beside, check_in_stock, inward_place
+from gingerly.routines.inside import Inside, hollow
 from gingerly.routines.preflight import check_course
 from gingerly.routines.round_feature import all_round, centred, check_touches
 from gingerly.routines.top import TopSpot

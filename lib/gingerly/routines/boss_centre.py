@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from gingerly.geometry import ORIGIN, Position
 from gingerly.messages.touches import Place, Step
 from gingerly.routines.course import Faces, PlannedCourse, Site, StepMaker
-from gingerly.routines.inside import around, check_in_stock, check_upon, inward_place, upon
+from gingerly.routines.features import around, check_in_stock, check_upon, inward_place, upon
 from gingerly.routines.preflight import check_course
 from gingerly.routines.round_feature import all_round, centred, check_touches
 from gingerly.routines.top import TopSpot

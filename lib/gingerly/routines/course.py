@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Protocol
 
+from gingerly.budgets import DEFAULTS, Doubts, Judge
 from gingerly.geometry import KeepOut, Position
 from gingerly.messages.commands import AxisValues
 from gingerly.messages.facts import MachineFacts
@@ -26,7 +27,7 @@ class Site:
     """What a routine is planned for: the machine, where the tool stands now, and what is in the way.
 
     `here` is the controlled point (mm, machine coordinates). `length_known` says that Z was touched with this
-    very tool in this attachment; until then lateral moves stay at the top of Z.
+    very tool in this attachment; until then lateral moves stay at the top of Z. `doubts` is what nobody measured.
     """
 
     facts: MachineFacts
@@ -34,20 +35,40 @@ class Site:
     keep_outs: tuple[KeepOut, ...] = ()
     length_known: bool = False
     wishes: Wishes = ANY
+    doubts: Doubts = DEFAULTS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedCourse:
-    """A routine planned for one site: `places` to be proved, and its steps; `tool` is what it was planned for."""
+    """A routine planned for one site: `places` to be proved, and its steps; `tool` is what it was planned for.
+
+    What follows from the faces follows from where the `judge` says they lie on average, seen where they were found.
+    `as_found` is for what compares touches with each other only, and takes the faces as they are.
+    """
 
     name: str
     tool: Tool
     places: tuple[Place, ...]
     steps: tuple[StepMaker, ...]
+    judge: Judge | None = None
+    as_found: bool = False
 
     def next(self, faces: Faces) -> Step:
         """Return the next touch, or what follows from the faces."""
-        return self.steps[len(faces)](faces)
+        last = len(faces) == len(self.steps) - 1
+        return self.steps[len(faces)](self.corrected(faces) if last else faces)
+
+    def touches(self, faces: Faces) -> tuple[Touch, ...]:
+        """Return the touch that each of the faces was found with."""
+        steps = (self.steps[number](faces[:number]) for number in range(len(faces)))
+        return tuple(step for step in steps if isinstance(step, Touch))
+
+    def corrected(self, faces: Faces) -> Faces:
+        """Return the faces where they lie on average, seen where they were found."""
+        judge = self.judge
+        if judge is None or self.as_found:
+            return faces
+        return tuple(judge.corrected(*pair) for pair in zip(self.touches(faces), faces, strict=True))
 
     def foreseen(self, faces: Faces = ()) -> Iterator[Step]:
         """Yield every step after `faces`, as it comes when each contact lies just where it is expected."""

@@ -98,7 +98,8 @@ class TwoTouches:
         walls, axis = self._walls, self._axis
         at = walls.expected(site, axis, self._far).with_axes({axis: faces[1].position[axis]})
         within = abs(self._far - self._near) * math.tan(self._skew_within) + 0.1
-        return outside.touch(self._name("far"), faces, at, walls.inward(axis), within=within)
+        lip = walls.lip_name(axis)
+        return outside.touch(self._name("far"), faces, at, walls.inward(axis), within=within, lip=lip)
 
     def _name(self, which: str) -> str:
         return f"{self._axis.name} wall, {which}"

@@ -12,17 +12,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from gingerly.geometry import ORIGIN, Axis, Corner, Position
 from gingerly.messages.commands import AxisValues
 from gingerly.messages.faults import StartOutsideWindow
-from gingerly.messages.touches import Place, Step
+from gingerly.messages.touches import Metal, Place, Step
 from gingerly.routines.course import Faces, PlannedCourse, Site, StepMaker, settled
-from gingerly.routines.inside import Inside, check_beside, check_in_stock, hollow, inward_place, outside_of
+from gingerly.routines.features import check_beside, check_in_stock, inward_place, outside_of
+from gingerly.routines.inside import Inside, hollow
 from gingerly.routines.opposite import along_axis
 from gingerly.routines.preflight import ROOM, check_course
 from gingerly.routines.top import TopSpot
+from gingerly.routines.walls import other_axis
 
 AWAY = 3.0
 """Millimetres between tool and walls where the tool goes down, beyond what is not known. Our own choice."""
@@ -80,7 +82,14 @@ class InsideCorner:
         sign = self.which.inward[axis]
         wall = self.spot.point(site.here, *self.at)[axis]
         at = inside.middle.with_axes({axis: wall + sign * self.spot.tool.radius})
-        return lambda faces: inside.touch(f"{axis.name} wall", faces, at, along_axis(axis, -float(sign)))
+        other = other_axis(axis)
+        metal = Metal(beside=at[other] - self.spot.point(site.here, *self.at)[other])
+
+        def touch(faces: Faces) -> Step:
+            way = along_axis(axis, -float(sign))
+            return replace(inside.touch(f"{axis.name} wall", faces, at, way), metal=metal)
+
+        return touch
 
     def _check_room(self, axis: Axis, away: float) -> None:
         spot = self.spot

@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from gingerly.geometry import Axis, Position
-from gingerly.messages.faults import StartOutsideWindow
 from gingerly.messages.facts import Guard, MachineFacts
+from gingerly.messages.faults import StartOutsideWindow
 from gingerly.messages.touches import Leg, Place, Step, Way
 from gingerly.planner import limited_traverse
 from gingerly.routines.course import Faces, Site

@@ -130,6 +130,7 @@ def _on_one_spot(
         tool=spot.tool,
         places=spot.places(),
         steps=(*(_always(touch) for touch in touches), conclude),
+        as_found=True,
     )
     return check_course(course, site, stock_top=spot.corner_place(site.here).z, within=spot.within)
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from gingerly.budgets import Judge
 from gingerly.geometry import ORIGIN, SLACK, KeepOut, Position
 from gingerly.messages.faults import KeepOutEntered, OutsideEnvelope, StartOutsideWindow, UnsuitableTool
 from gingerly.messages.touches import Leg, Touch
@@ -100,7 +101,7 @@ def _widened(doubt: Position, shift: Position) -> Position:
 
 
 def check_course(course: PlannedCourse, site: Site, *, stock_top: float, within: float) -> PlannedCourse:
-    """Return the course if there is room for all of its moves.
+    """Return the course, with the judge of its faces, if there is room for all of its moves.
 
     `stock_top` is the machine Z (mm) at which the tool's tip stands on the stock's top face, as expected
     within `within` mm. Raises `OutsideEnvelope` or `KeepOutEntered`, or `UnsuitableTool` where a dead circuit
@@ -110,7 +111,7 @@ def check_course(course: PlannedCourse, site: Site, *, stock_top: float, within:
     for step in course.foreseen():
         if isinstance(step, Touch):
             _check_push(step, course.tool)
-    return course
+    return replace(course, judge=Judge(site.facts, site.doubts))
 
 
 def check_moves(

@@ -18,7 +18,7 @@ from typing import Protocol
 from gingerly.geometry import ORIGIN, Axis, Position
 from gingerly.messages.touches import Place, Step
 from gingerly.routines.course import Faces, PlannedCourse, Site, StepMaker
-from gingerly.routines.inside import around, check_in_stock, check_upon, inward_place, outside_of, upon
+from gingerly.routines.features import around, check_in_stock, check_upon, inward_place, outside_of, upon
 from gingerly.routines.opposite import along_axis, middles
 from gingerly.routines.preflight import check_course
 from gingerly.routines.top import TopSpot

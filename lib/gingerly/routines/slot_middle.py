@@ -18,15 +18,8 @@ from dataclasses import dataclass
 from gingerly.geometry import ORIGIN, Axis, Position
 from gingerly.messages.touches import Place, Step
 from gingerly.routines.course import Faces, PlannedCourse, Site, StepMaker
-from gingerly.routines.inside import (
-    Inside,
-    around,
-    check_beside,
-    check_in_stock,
-    hollow,
-    inward_place,
-    outside_of,
-)
+from gingerly.routines.features import around, check_beside, check_in_stock, inward_place, outside_of
+from gingerly.routines.inside import Inside, hollow
 from gingerly.routines.opposite import along_axis, middle_of, middles
 from gingerly.routines.preflight import check_course, check_standoff
 from gingerly.routines.top import TopSpot

@@ -17,7 +17,7 @@ from gingerly.geometry import Position
 from gingerly.messages.faults import ImplausibleContact
 from gingerly.messages.touches import Finding, Leg, Place, Step, Touch, Unusable
 from gingerly.routines.course import Faces, PlannedCourse, Site, StepMaker
-from gingerly.routines.inside import check_bare
+from gingerly.routines.features import check_bare
 from gingerly.routines.preflight import check_course, check_standoff
 from gingerly.routines.top import SENSE_MARGIN, TopSpot
 

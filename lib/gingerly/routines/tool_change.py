@@ -44,6 +44,7 @@ class ToolChange:
             tool=self.spot.tool,
             places=self.spot.places(),
             steps=(lambda faces: top, self._conclude),
+            as_found=True,
         )
         stock_top = self.spot.corner_place(site.here).z
         return check_course(course, site, stock_top=stock_top, within=self.spot.within)

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from gingerly.geometry import Axis
 from gingerly.messages.touches import Finding, Measures, Step
 from gingerly.routines.course import Faces, PlannedCourse, Site
-from gingerly.routines.inside import upon
+from gingerly.routines.features import upon
 from gingerly.routines.opposite import middle_of, span_of
 from gingerly.routines.rib_middle import plan_standing
 from gingerly.routines.top import TopSpot

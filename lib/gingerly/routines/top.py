@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from gingerly.geometry import SLACK, Corner, Position
 from gingerly.messages.faults import StartOutsideWindow, UnsuitablePlate
-from gingerly.messages.touches import Leg, Place, Touch
+from gingerly.messages.touches import Leg, Metal, Place, Touch
 from gingerly.planner import plan_touch
 from gingerly.plate import Placement, Plate
 from gingerly.routines.course import Site
@@ -184,6 +184,7 @@ class TopSpot:
             far=standoff + self.within,
             exit=start._replace(z=self._hop_level(start.z, face)),
             plan=plan,
+            metal=Metal(plate=self.plate is not None),
         )
 
     def _way(self, site: Site, x: float, y: float, face: float, feed: float) -> tuple[Position, tuple[Leg, ...]]:

@@ -20,10 +20,11 @@ from gingerly.geometry import SLACK, Axis, Position
 from gingerly.kinematics import speed_mm_s
 from gingerly.messages.commands import Question
 from gingerly.messages.faults import StartOutsideWindow, UnsuitablePlate, UnsuitableTool
-from gingerly.messages.touches import Leg, Place, Touch
+from gingerly.messages.touches import Leg, Metal, Place, Touch
 from gingerly.plate import Placement
 from gingerly.reach import side_depth, side_objections
 from gingerly.routines.course import Faces, Site, StepMaker
+from gingerly.routines.features import check_bare
 from gingerly.routines.preflight import ROOM
 from gingerly.routines.top import SENSE_MARGIN, TopSpot
 from gingerly.tool import Tool
@@ -53,11 +54,20 @@ class Outside:
     question: Question | None = None
 
     def touch(
-        self, name: str, faces: Faces, at: Position, direction: Position, *, within: float | None = None
+        self,
+        name: str,
+        faces: Faces,
+        at: Position,
+        direction: Position,
+        *,
+        within: float | None = None,
+        lip: str | None = None,
+        beside: float = 0.0,
     ) -> Touch:
         """Return the touch of a wall that is expected with the tool's axis at `at` (X and Y count, mm).
 
-        `direction` is the level unit vector that leads into the metal; `within` may be another doubt (mm).
+        `direction` is the level unit vector that leads into the metal; `within` may be another doubt (mm). `lip`
+        and `beside` are those of `Metal`.
         """
         within = self.within if within is None else within
         standoff = within + ROOM
@@ -74,7 +84,13 @@ class Outside:
             exit=aside,
             plan=self.top.plan,
             question=self.question,
+            metal=Metal(lip=lip, beside=beside, shortfall=self.shortfall),
         )
+
+    @property
+    def shortfall(self) -> float:
+        """By how many mm the tool may read short at this depth; 0 where a flute is turned to each wall."""
+        return 0.0 if self.question is Question.TURN_FLUTE else self.tool.flute_shortfall(self.depth)
 
     def again(self, site: Site, faces: Faces) -> Touch:
         """Return one quick touch of the flat, whose height is known by now."""
@@ -164,13 +180,23 @@ class CornerWalls:
         The stock may be turned about its corner by up to `skew_within` rad.
         """
         along = self.beside(axis) if along is None else along
+        # Whoever says how far the stock may be turned is about to find it: skew is no doubt then.
+        arm = 0.0 if skew_within else along * self.spot.corner.inward[other_axis(axis)]
         return outside.touch(
             name or f"{axis.name} wall",
             faces,
             self.expected(site, axis, along),
             self.inward(axis),
             within=outside.within + along * math.tan(skew_within),
+            lip=self.lip_name(axis),
+            beside=arm,
         )
+
+    def lip_name(self, axis: Axis) -> str | None:
+        """Return which lip of the plate hangs over the wall across `axis`: "a", "b", or None without a plate."""
+        if self.spot.plate is None:
+            return None
+        return "a" if (axis is Axis.X) == (self.spot.corner.quarter_turns % 2 == 0) else "b"
 
     def expected(self, site: Site, axis: Axis, along: float) -> Position:
         """Return where the tool's axis is expected at contact with the wall across `axis` (X and Y, mm)."""
@@ -232,9 +258,7 @@ def standing(spot: TopSpot, site: Site, *, what: str, height: float) -> Outside:
 
     Raises a `PlanFault` where there is no depth or no height for it.
     """
-    if spot.plate is not None:
-        raise UnsuitablePlate(f"{what} is touched directly: take plate {spot.plate.name!r} out of this part")
-    spot.check()
+    check_bare(spot, what)
     high = min(height, spot.stock.proud - spot.within)
     depth = wall_depth(spot, chamfer=DIRECT_CHAMFER, wall_height=high, face_height=height, flute_faced=False)
     top = spot.touch(site, "top")
@@ -249,11 +273,10 @@ def wall_depth(
     wall_height: float,
     face_height: float,
     flute_faced: bool,
-    comfortable: float | None = None,
 ) -> float:
     """Return the depth in mm of the tip below the upper edge of a wall; raises `UnsuitableTool` without room.
 
-    Sizes as `side_depth` has them; `comfortable` is what is wished, by default half the touched face.
+    Sizes as `side_depth` has them. Where there is a choice it is half the touched face.
     """
     tool = spot.tool
     allowed = side_depth(
@@ -279,8 +302,7 @@ def wall_depth(
         )
     if objections:
         raise UnsuitableTool(f"{tool.name!r}: " + "; ".join(objections))
-    wished = min(face_height, wall_height) / 2.0 if comfortable is None else comfortable
-    return min(max(allowed.low, wished), high)
+    return min(max(allowed.low, min(face_height, wall_height) / 2.0), high)
 
 
 def check_hop(top: Touch, spot: TopSpot, here: Position) -> None:

@@ -13,7 +13,7 @@ from gingerly.conformance import AdapterConformance, Subject, Truth, Wall
 from gingerly_serial import SerialAdapter
 from support.practice import SHAPES, Practice
 
-SPEED = 80.0
+SPEED = 20.0
 BARE = {
     "plate": None,
     "within": 0.0,
@@ -31,7 +31,7 @@ def subject_of(practice: Practice, **options: Any) -> Subject:
     def make() -> SerialAdapter:
         practice.hand("set up")
         practice.hand("scene " + json.dumps(BARE))
-        return SerialAdapter(**practice.options(**{"answer_s": 48.0, "look_interval_s": 0.1, **options}))
+        return SerialAdapter(**practice.options(**{"answer_s": 40.0, "look_interval_s": 0.1, **options}))
 
     def soon(what: str, **more: Any) -> Callable[[SerialAdapter, float], None]:
         return lambda adapter, in_s: practice.mischief(what=what, in_s=in_s, **more)

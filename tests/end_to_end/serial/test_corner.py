@@ -23,7 +23,7 @@ WITHIN = 0.06
 async def test_corner_is_found_and_set_in_one_line_whatever_the_controller_sounds_like(
     shelf: Shelf, shape: str, link: str
 ) -> None:
-    """Every shape of profile, on socket and pty, ends with the true corner in work offset 2, and nothing else moved."""
+    """Every shape of profile, on socket and pty, ends with the true corner in work offset 2, and no push."""
     practice = shelf.take(shape, link)
     async with Hands(practice).machine() as machine:
         result = await machine.attempt(CORNER, hand_over=True)

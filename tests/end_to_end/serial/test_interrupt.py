@@ -10,6 +10,7 @@ import pytest
 
 from support.practice import Practice, Script
 
+
 @pytest.mark.parametrize("signals", [1, 2])
 def test_ctrl_c_stops_a_sense_and_a_second_one_changes_nothing(tmp_path: Path, signals: int) -> None:
     """The machine brakes well before the metal, stands, is said to stand, and nothing was written."""

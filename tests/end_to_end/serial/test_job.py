@@ -136,11 +136,15 @@ async def test_job_runs_on_both_with_only_the_machine_table_changed(tmp_path: Pa
     with served(tmp_path, parts) as practice:
         real = await batch.run(jobs.read(serial_job(tmp_path, practice)), operator=Hands(practice))
         judge(practice)
-    assert [entry.status.name for entry in virtual.parts] == [entry.status.name for entry in real.parts] == ["DONE"] * 3
+    assert (
+        [entry.status.name for entry in virtual.parts]
+        == [entry.status.name for entry in real.parts]
+        == ["DONE"] * 3
+    )
 
 
 def test_gingerly_run_at_a_terminal(tmp_path: Path) -> None:
-    """``gingerly run JOB`` asks at a real terminal, a person answers and does it at the machine, and the offsets stand."""
+    """``gingerly run JOB`` asks at a real terminal, a person does it and answers, and the offsets stand."""
     with served(tmp_path, job_file(tmp_path, MOCK)) as practice:
         code = run_at_terminal(serial_job(tmp_path, practice), practice)
         judge(practice)
@@ -188,4 +192,6 @@ def test_asyncio_is_not_left_running(tmp_path: Path) -> None:
             await adapter.close()
 
         asyncio.run(open_and_close())
-        assert not [thread for thread in threading.enumerate() if thread.name in ("gingerly reader", "gingerly writer")]
+        assert not [
+            thread for thread in threading.enumerate() if thread.name in ("gingerly reader", "gingerly writer")
+        ]

@@ -66,7 +66,9 @@ def test_what_the_report_calls_an_error_is_declined(terminal: Terminal, line: st
     assert terminal.say(line).startswith(f"line 1 is declined for reason {reason}:")
 
 
-def test_probing_with_a_turning_spindle_or_a_closed_circuit_is_declined(terminal: Terminal, served: Practice) -> None:
+def test_probing_with_a_turning_spindle_or_a_closed_circuit_is_declined(
+    terminal: Terminal, served: Practice
+) -> None:
     """Source: NISTIR 6556, 4.3.6.6."""
     terminal.say("N1 M3 S1000")
     assert "reason spindle" in terminal.say("N2 G91 G38.2 Z-10 F60")

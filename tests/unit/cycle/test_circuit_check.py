@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from gingerly import CircuitAlreadyClosed, CircuitNotChecked, Declined, Standstill
@@ -130,3 +132,17 @@ def test_a_continuity_check_alone_moves_nothing_and_leaves_a_proof():
     assert story.session.state is State.DONE
     assert story.outcome.proof == Proof(frozenset({Place.TIP}), restarts=0)
     assert not story.ordered(Traverse)
+
+
+def test_what_the_machine_cannot_tell_of_its_state_is_asked_once_and_marked():
+    """A machine that cannot say what is in force has its operator look, and the result rests on that word."""
+    facts = replace(FACTS, in_force_known=False)
+    first = tell(
+        surface(proof=None, facts=facts, hand_over=False), lambda s, c, paper: paper.changed.update(in_force=None)
+    )
+    assert _questions(first) == [Question.CLOSE_AT_TIP, Question.PLAIN_STATE, Question.CLEAR]
+    assert "what is in force" in first.outcome.unconfirmed[0]
+    second = tell(
+        surface(proof=first.outcome.proof, facts=facts), lambda s, c, paper: paper.changed.update(in_force=None)
+    )
+    assert _questions(second) == [Question.RELEASE]

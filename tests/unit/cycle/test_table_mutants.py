@@ -1,8 +1,8 @@
-"""Every line of the table matters: drop it, send it elsewhere, drop part of its condition, and a kept run goes wrong.
+"""Every line of the table matters: drop it, send it elsewhere, drop part of its condition, and a run goes wrong.
 
-A mutant of the compiled table is run through the kept runs that fire the mutated row. It is caught when an invariant
-breaks, when no rule is found, or when the run's line is no longer the kept one (``tests/support/traces.txt``); the
-table is never compared with a copy of itself. Rows that no run can fire, and the few mutants that cannot make a
+A mutant of the compiled table is run through the kept runs that fire the mutated row. It is caught when an
+invariant breaks, when no rule is found, or when the run's line is no longer the kept one (``support/traces.txt``);
+the table is never compared with a copy of itself. Rows that no run can fire, and the few mutants that cannot make a
 difference, are listed with the reason.
 """
 
@@ -11,13 +11,13 @@ from __future__ import annotations
 from collections import defaultdict
 
 import pytest
-from support.traces import counting, kept, run
 
 from gingerly.cycle import Cycle, State
 from gingerly.cycle.conditions import parts
 from gingerly.cycle.states import ENDED
 from gingerly.cycle.table import CYCLE, expanded
 from gingerly.messages import replies as r
+from support.traces import counting, kept, run
 
 ROWS = expanded()
 SHOWN_BY_SNAPSHOTS = (r.Turning, r.Unhomed, r.Foreign, r.Displaced, r.Blind, r.Early)

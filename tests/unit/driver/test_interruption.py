@@ -7,12 +7,13 @@ import signal
 import threading
 
 import pytest
-from support.bench import bench, corner_routine, scene
 
 from gingerly import Interrupted, Standstill
-from gingerly.driver.blocking import BlockingMachine
+from gingerly.driver.blocking import BlockingMachine, _CtrlC
 from gingerly.driver.run import STUBBORN
 from gingerly.messages.commands import Stop
+from support.bench import bench, corner_routine, scene
+from support.turns import turn, until
 
 PAUSED = {"what": "pause", "call": "sense", "nth": 2, "after_mm": 0.3}
 
@@ -22,11 +23,10 @@ async def _cancelled_in_mid_move(machine, *, times=1):
     async with machine:
         machine.adapter.stage(scene())
         task = asyncio.ensure_future(machine.attempt(corner_routine(), hand_over=True))
-        while not machine.adapter.paused:
-            await asyncio.sleep(0)
+        await until(lambda: machine.adapter.paused)
         for _ in range(times):
             task.cancel()
-            await asyncio.sleep(0)
+            await turn()
         with pytest.raises(asyncio.CancelledError):
             await task
         return machine.last, machine.adapter.true_moving
@@ -49,14 +49,14 @@ async def test_further_cancellations_do_not_disturb_the_stop():
     async with machine:
         machine.adapter.stage(scene())
         task = asyncio.ensure_future(machine.attempt(corner_routine()))
-        while not machine.adapter.paused:
-            await asyncio.sleep(0)
+        await until(lambda: machine.adapter.paused)
         task.cancel()
-        while [entry.call for entry in machine.adapter.log].count("sense") < 2 or not machine.adapter.paused:
-            await asyncio.sleep(0)
+        await until(
+            lambda: [entry.call for entry in machine.adapter.log].count("sense") == 2 and machine.adapter.paused
+        )
         for _ in range(3):
             task.cancel()
-            await asyncio.sleep(0)
+            await turn()
         assert not task.done(), "the stop is still under way, and waited for"
         machine.adapter.go_on()
         with pytest.raises(asyncio.CancelledError):
@@ -71,14 +71,12 @@ async def test_a_stop_that_is_cancelled_itself_is_ordered_again():
     async with machine:
         machine.adapter.stage(scene())
         task = asyncio.ensure_future(machine.attempt(corner_routine()))
-        while not machine.adapter.paused:
-            await asyncio.sleep(0)
+        await until(lambda: machine.adapter.paused)
         for moment in ("sense", "stop", "stop"):
-            while not machine.adapter.paused:
-                await asyncio.sleep(0)
+            await until(lambda: machine.adapter.paused)
             for each in asyncio.all_tasks() - {asyncio.current_task()}:
                 each.cancel()
-            await asyncio.sleep(0)
+            await turn()
             assert moment in str(machine.adapter.log[-1])
         with pytest.raises(asyncio.CancelledError):
             await task
@@ -129,3 +127,32 @@ def test_a_blocking_machine_works_inside_a_running_event_loop():
             return machine.probe(corner_routine(), hand_over=True)
 
     assert asyncio.run(cell()).outcome.released
+
+
+def test_ctrl_c_before_there_is_anything_to_cancel_is_heeded_as_soon_as_there_is():
+    """No moment of a blocking call is left in which a press could escape without stopping the machine."""
+    heard = []
+    with _CtrlC() as ctrl_c:
+        signal.raise_signal(signal.SIGINT)
+        signal.raise_signal(signal.SIGINT)
+        ctrl_c.then(lambda: heard.append("cancelled"))
+    assert ctrl_c.pressed
+    assert heard == ["cancelled"]
+
+
+def test_after_a_blocking_call_ctrl_c_is_pythons_own_again():
+    """The handler is replaced only while there is something to stop."""
+    with _CtrlC():
+        assert signal.getsignal(signal.SIGINT) is not signal.default_int_handler
+    assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+
+
+def test_a_handler_of_somebody_else_is_left_alone():
+    """Whoever has set one knows what a press is to do."""
+    mine = lambda number, frame: None  # noqa: E731
+    before = signal.signal(signal.SIGINT, mine)
+    try:
+        with _CtrlC():
+            assert signal.getsignal(signal.SIGINT) is mine
+    finally:
+        signal.signal(signal.SIGINT, before)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from support.bench import bench, corner_routine, scene
 
-from gingerly import NotRecorded, Standstill, Stands
+from gingerly import NotRecorded, Stands, Standstill
 from gingerly.messages.commands import WriteOffset
+from support.bench import bench, corner_routine, scene
 
 
 class Pages:

@@ -5,8 +5,6 @@ from __future__ import annotations
 import asyncio
 
 import pytest
-from gingerly_mock import MockAdapter
-from support.bench import PIN, bench, corner_routine, probe_corner, scene, surface_routine
 
 import gingerly
 from gingerly import (
@@ -22,6 +20,9 @@ from gingerly import (
 )
 from gingerly.driver.clock import WallClock
 from gingerly.driver.events import Asked, FaceFound, Ordered, Replied, RunEnded, RunStarted
+from gingerly_mock import MockAdapter
+from support.bench import PIN, bench, corner_routine, probe_corner, scene, surface_routine
+from support.turns import turn
 
 
 @pytest.mark.asyncio
@@ -129,7 +130,7 @@ async def test_events_can_be_read_as_a_stream():
         return [event async for event in machine.events.stream()]
 
     listener = asyncio.ensure_future(listen())
-    await asyncio.sleep(0)
+    await turn()
     await probe_corner(machine)
     assert isinstance((await listener)[-1], RunEnded)
 
@@ -216,3 +217,14 @@ async def test_the_same_seed_gives_the_same_run():
     other, _ = await probe_corner(bench(seed=4, ideal=False))
     assert repr(first) == repr(again)
     assert first.outcome.offsets != other.outcome.offsets
+
+
+@pytest.mark.asyncio
+async def test_wishes_of_one_run_are_not_those_of_the_next():
+    """What is asked for at one run is its own; the machine's own wishes serve where none are given."""
+    machine = bench()
+    async with machine:
+        machine.adapter.stage(scene())
+        own = await machine.probe(surface_routine(), wishes=gingerly.Wishes(retouches=4))
+        plain = await machine.probe(surface_routine())
+    assert [len(result.outcome.faces[0].contacts) for result in (own, plain)] == [5, 3]

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from gingerly import Box, Guard, Limits, MachineFacts, Plate, Position, Stock, Tool, TopSpot
+from gingerly.budgets.doubts import NOTHING, Doubts
 from gingerly.routines import Site
 
 FACTS = MachineFacts(
@@ -24,6 +25,9 @@ FACTS = MachineFacts(
 PLATE = Plate(name="plate", size_a=52.0, size_b=55.0, height=12.0, recess_a=40.0, recess_b=41.0, recess_depth=6.0)
 STOCK = Stock(size_x=120.0, size_y=90.0, thickness=25.0, jaw_height=8.0)
 PIN = Tool.pin("6 mm", free_length="30 mm")
+EXACT = Doubts(seating=NOTHING, spindle_growth=NOTHING)
+"""Nothing one-sided, so that nothing is corrected for."""
+
 PLACE = Position(150.0, 100.0, -60.0)
 
 
@@ -53,7 +57,8 @@ def site() -> Callable[..., Site]:
     """Return a function that makes the site with the tool near the front left of the table, changed as asked."""
 
     def make(**changes: Any) -> Site:
-        return Site(**{"facts": FACTS, "here": Position(20.0, 20.0, -5.0), **changes})
+        plain = {"facts": FACTS, "here": Position(20.0, 20.0, -5.0), "doubts": EXACT}
+        return Site(**{**plain, **changes})
 
     return make
 

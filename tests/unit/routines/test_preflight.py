@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
 from dataclasses import replace
 from itertools import pairwise
 
@@ -21,7 +22,7 @@ from gingerly import (
 from gingerly.messages.faults import StartOutsideWindow
 from gingerly.messages.touches import Leg, Touch
 from gingerly.routines import Above
-from gingerly.routines.preflight import check_standoff, check_way, moves, widest
+from gingerly.routines.preflight import Move, check_moves, check_standoff, check_way, moves, widest
 
 
 def box(**low: float) -> Box:
@@ -72,6 +73,16 @@ def test_while_the_length_is_unknown_a_keep_out_has_no_upper_end(spot, site):
     with pytest.raises(KeepOutEntered, match="to the top"):
         Surface(spot=spot()).plan(site(keep_outs=low))
     Surface(spot=spot()).plan(site(keep_outs=low, length_known=True))
+
+
+def test_a_touch_sideways_does_not_tell_the_tools_length(spot, site):
+    """Only a sense straight down does: after one sideways a low clamp is still in the way."""
+    low = clamp(80.0, 60.0, -20.0)
+    up, across = Position(20.0, 20.0, 0.0), Position(170.0, 120.0, 0.0)
+    for end, fits in ((up._replace(x=25.0), False), (up._replace(z=-20.0), True)):
+        planned = [Move("touch", up, end, 100.0, senses=True), Move("across", up, across, None, senses=False)]
+        with nullcontext() if fits else pytest.raises(KeepOutEntered):
+            check_moves(planned, site(keep_outs=(low,)), spot().tool, stock_top=-60.0)
 
 
 def test_a_keep_out_of_unknown_height_stays_endless(spot, site):

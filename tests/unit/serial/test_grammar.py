@@ -39,7 +39,7 @@ from gingerly_serial.grammar import Fields, PatternError, compile_pattern
     ],
 )
 def test_pattern_reads_just_what_it_spells(pattern: str, line: str, fields: Fields | str | None) -> None:
-    """A line fits or does not; a pattern that could not be read one way only is refused, here with its reason as text."""
+    """A line fits or does not; a pattern that could be read in more ways than one is refused (reason as text)."""
     if isinstance(fields, str):
         with pytest.raises(PatternError):
             compile_pattern(pattern)

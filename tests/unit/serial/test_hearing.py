@@ -33,6 +33,9 @@ CONVERSATIONS: dict[str, list[tuple[str, str | None]]] = {
         ('{"to": 7, "topic": "feel", "at": [1, 2.5, -3], "felt": true}', "contact"),
         ('{"topic": "weather"}', None),
         ('{"topic": "feel", "at": [1, NaN, 3]}', None),
+        ('{"topic": "feel", "at": [1e400, 0, 0]}', None),
+        ('{"topic": "feel", "at": [1e12, 0, 0]}', None),
+        ('{"topic": "feel", "at": ["1.5", "0", "0"]}', "contact"),
         ("[" * 4000, None),
     ],
     "chatter": [
@@ -46,7 +49,9 @@ CONVERSATIONS: dict[str, list[tuple[str, str | None]]] = {
 }
 
 
-@pytest.mark.parametrize(("shape", "line", "means"), [(s, *pair) for s, lines in CONVERSATIONS.items() for pair in lines])
+@pytest.mark.parametrize(
+    ("shape", "line", "means"), [(s, *pair) for s, lines in CONVERSATIONS.items() for pair in lines]
+)
 def test_line_means_what_the_profile_says_or_nothing(shape: str, line: str, means: str | None) -> None:
     """A reply is recognised by its form; what fits no form means nothing."""
     heard = Ear(load(profile_of(shape))).understand(line.encode())

@@ -94,11 +94,21 @@ def test_greeting_is_a_restart_and_sweeps_every_command_away() -> None:
     book = ledger()
     book.take(Heard("greeting", {"restarts": 1}), 0.0)
     before = book.restarts
-    order = book.order("G90 G53 G0 X1", moves=True)
+    moving, writing = book.order("G90 G53 G0 X1", moves=True), book.order("G10 L2 P1 X0")
     book.take(Heard("greeting", {"restarts": 2}), 0.0)
     assert book.restarts == before + 1
-    assert order.restarted
-    assert order.over
+    assert moving.restarted
+    assert writing.over
+
+
+def test_first_state_after_a_restart_answers_every_request() -> None:
+    """It is newer than anything that was asked before; what was asked may have been swept away or not."""
+    book = ledger()
+    book.take(Heard("greeting", {"restarts": 1}), 0.0)
+    requests = [book.request(0.0), book.request(0.1)]
+    book.take(Heard("greeting", {"restarts": 2}), 0.2)
+    book.take(state(5.0), 0.3)
+    assert all(request.report is not None for request in requests)
 
 
 def test_count_of_starts_in_a_state_tells_a_restart_without_a_greeting() -> None:
@@ -122,7 +132,7 @@ def test_report_of_an_abandoned_sense_is_not_the_next_ones(means: str) -> None:
 
 
 def test_lines_of_different_states_are_never_mixed() -> None:
-    """Where a state comes in several lines and one was lost, the rest of the old one is not joined to the new one."""
+    """Where a state comes in several lines and one was lost, the old rest is not joined to the new one."""
     book = ledger("chatter")
     book.take(Heard("state", {"mode": "asleep", "flags": "h"}, form=4, more=True), 0.0)
     book.take(Heard("state", {"mode": "awake", "flags": "hc"}, form=4, more=True), 0.0)

@@ -9,7 +9,7 @@ import pytest
 from gingerly import Guard, Home, SpindleKnowledge
 from gingerly_serial import SerialAdapter
 from gingerly_serial.port import check_url
-from support.practice import FACTS, SHAPES, profile_of
+from support.practice import FACTS, profile_of
 
 PORT = "socket://127.0.0.1:9"
 
@@ -97,14 +97,27 @@ def test_quantities_may_have_units() -> None:
     assert facts.home is Home.NONE
 
 
-@pytest.mark.parametrize("url", ["/dev/ttyUSB0", "/dev/serial/by-id/usb-x_y-if00", "COM3", "socket://h:1", "rfc2217://h:1", "loop://"])
+@pytest.mark.parametrize(
+    "url", ["/dev/ttyUSB0", "/dev/serial/by-id/usb-x_y-if00", "COM3", "socket://h:1", "rfc2217://h:1", "loop://"]
+)
 def test_ports_of_known_kinds_are_accepted(url: str) -> None:
     """Devices, sockets, remote ports, and the loop for tests."""
     assert check_url(url) == url
 
 
 @pytest.mark.parametrize(
-    "url", ["spy:///dev/ttyUSB0?file=/etc/passwd", "alt://x", "hwgrep://.*", "http://h", "/etc/passwd", "", None, "COM3\n", 7]
+    "url",
+    [
+        "spy:///dev/ttyUSB0?file=/etc/passwd",
+        "alt://x",
+        "hwgrep://.*",
+        "http://h",
+        "/etc/passwd",
+        "",
+        None,
+        "COM3\n",
+        7,
+    ],
 )
 def test_other_ports_are_refused(url: object) -> None:
     """Kinds of address that write files or guess are refused, and so is what is no port at all."""

@@ -42,7 +42,11 @@ def test_every_profile_of_the_tests_is_usable(shape: str) -> None:
         ("{number:whole} is taken", "is taken", "commands.numbered: "),
         ('means = "accepted"', 'means = "nothing"', "no reply means 'accepted'"),
         ('means = "done"', 'means = "nothing"', "moves.over: no reply means 'done'"),
-        ("at {x:number}, {y:number}, {z:number}\",\n    \"tip", 'at {x:number}, {y:number}",\n    "tip', "x, y and z"),
+        (
+            'at {x:number}, {y:number}, {z:number}",\n    "tip',
+            'at {x:number}, {y:number}",\n    "tip',
+            "x, y and z",
+        ),
         ("{mode:word}", "{mood:word}", "the field 'mood' is unknown"),
         ("ask = { byte = 5 }", "ask = { byte = 71 }", "could become part of a command"),
         ("ask = { byte = 5 }", "ask = { byte = 10 }", "a line ending"),
@@ -63,10 +67,11 @@ def test_what_is_wrong_is_named_with_its_key(old: str, new: str, said: str) -> N
 
 
 @pytest.mark.parametrize(
-    "line", ["G0 X100", "g1x5", "X 10", "M3", "m 3 s1000", "Z-40", "go X10", "TELL\\nG0 X1", "TELL\\u0018", "S1000", "T1"]
+    "line",
+    ["G0 X100", "g1x5", "X 10", "M3", "m 3 s1000", "Z-40", "go X10", "TELL\\nG0 X1", "TELL\\u0018", "S1000", "T1"],
 )
 def test_profile_cannot_send_a_motion(line: str) -> None:
-    """A stranger's profile may ask for the state with a line of its own, but never with one that could move anything."""
+    """A stranger's profile may ask with a line of its own, but never with one that could move anything."""
     assert "state.ask.line" in refusal("ask = { byte = 5 }", f'ask = {{ line = "{line}" }}')
 
 
@@ -79,14 +84,18 @@ def test_profile_may_ask_in_words_of_its_own(line: str) -> None:
 def test_shipped_profile_shows_every_table_and_says_what_it_is() -> None:
     """The profile that ships is the example to copy: it has every table, and says that it is an invention."""
     table: dict[str, Any] = tomllib.loads(SHIPPED)
-    assert {"line", "opening", "commands", "moves", "state", "contact", "offsets", "stop", "clear", "words"} <= set(table)
+    assert {"line", "opening", "commands", "moves", "state", "contact", "offsets", "stop", "clear", "words"} <= set(
+        table
+    )
     assert "invention of this project" in SHIPPED
 
 
-@pytest.mark.parametrize("word", ["ok", "error", "idle", "hold", "run", "jog", "home", "status", "busy", "wait", "|", "<", "["])
+@pytest.mark.parametrize(
+    "word", ["ok", "error", "idle", "hold", "run", "jog", "home", "status", "busy", "wait", "|", "<", "["]
+)
 def test_shipped_profile_sounds_like_no_controller_that_anybody_could_name(word: str) -> None:
     """No bare words, brackets or bars that practitioners would recognise."""
-    replies = [form for form in tomllib.loads(SHIPPED)["reply"]]
+    replies = tomllib.loads(SHIPPED)["reply"]
     said = " ".join(str(form.get("text", "")) + " ".join(form.get("pieces", [])) for form in replies)
     literal = "".join(part.partition("}")[2] or part for part in said.split("{"))
     assert word not in literal.lower().replace(",", " ").split()

@@ -55,6 +55,12 @@ def test_traverse_is_in_machine_coordinates_and_sets_its_own_distance_mode() -> 
     assert rs274.traverse(Position(1.0, -2.5, 0.0), 120.0, decimals=4) == "G90 G53 G1 X1 Y-2.5 Z0 F120"
 
 
+def test_sense_is_relative_or_in_a_work_system_never_in_machine_coordinates() -> None:
+    """Sources: NISTIR 6556, 3.5.9 and 3.5.12."""
+    assert rs274.sense_relative(Position(0.0, 0.0, -12.5), 150.0, decimals=4) == "G91 G38.2 X0 Y0 Z-12.5 F150"
+    assert rs274.sense_in_work(Position(1.0, 2.0, -3.0), 150.0, decimals=4) == "G90 G38.2 X1 Y2 Z-3 F150"
+
+
 def test_offset_line_names_only_what_changes() -> None:
     """Source: NISTIR 6556, 3.5.5: axes that are not named keep their values."""
     assert rs274.set_offset(3, {Axis.Z: -1.25, Axis.X: 4.0}, decimals=4) == "G10 L2 P3 X4 Z-1.25"

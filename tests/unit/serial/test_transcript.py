@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -35,7 +36,7 @@ def test_transcript_reads_back_byte_for_byte(tmp_path: Path) -> None:
     entries = [("sent", b"N1 G90"), ("sent", b"\x05"), ("heard", b"\xff\x00noise"), ("heard", b"line 1 is taken")]
     found = list(read(written(tmp_path, *entries)))
     assert [(entry.way, entry.data) for entry in found] == entries
-    assert all(later.at_s >= former.at_s for former, later in zip(found, found[1:], strict=False))
+    assert all(later.at_s >= former.at_s for former, later in pairwise(found))
 
 
 def test_check_says_line_by_line_what_was_understood(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -50,7 +51,9 @@ def test_check_says_line_by_line_what_was_understood(tmp_path: Path, capsys: pyt
     assert "1 lines not understood" in out
 
 
-def test_check_without_a_transcript_says_what_the_controller_cannot_tell(capsys: pytest.CaptureFixture[str]) -> None:
+def test_check_without_a_transcript_says_what_the_controller_cannot_tell(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
     """What a profile leaves untold is said before anybody relies on it."""
     assert main(["profile", "check", profile_of("chatter")]) == 0
     out = capsys.readouterr().out

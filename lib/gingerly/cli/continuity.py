@@ -1,0 +1,94 @@
+"""`gingerly continuity`: the check of the test circuit alone; nothing moves.
+
+``--json`` prints one document with stable keys: ``format`` (1), ``machine``, ``part``, ``places`` (where the
+circuit was to be seen closed), ``proved``, ``released``, ``exit_code``, ``fault`` (as in `gingerly run`,
+or null).
+"""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+import json
+import sys
+
+from gingerly import job as jobs
+from gingerly import report
+from gingerly.batch import connect
+from gingerly.cli.check import assumed_start
+from gingerly.cli.interrupt import Interrupts
+from gingerly.cli.jog import chosen
+from gingerly.cli.operator import Lines, TerminalOperator
+from gingerly.cli.session import operate
+from gingerly.cli.words import SAFETY
+from gingerly.driver.adapter import Simulated
+from gingerly.driver.machine import Machine
+from gingerly.job.forecast import foresee
+from gingerly.messages.faults import Fault
+from gingerly.messages.touches import Place
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Check the circuit with the person at this terminal, and return the exit code; moves nothing."""
+    job = jobs.read(arguments.job)
+    part = chosen(job, arguments.part)
+    machine = connect(job)
+    simulated = isinstance(machine.adapter, Simulated)
+    if arguments.prompts or not simulated:
+        if not sys.stdin.isatty():
+            print("refused: the check needs a person at a terminal.", file=sys.stderr)
+            return report.REFUSED
+        person = TerminalOperator(Lines(sys.stdin.fileno()), sys.stderr, forward=machine.operator)
+        machine.operator = person
+    print(SAFETY, file=sys.stderr)
+    entry = foresee(job, machine.facts, assumed_start(machine.facts)).parts[job.parts.index(part)]
+    places = entry.places or part.spot.places()
+
+    async def work() -> Fault | None:
+        async with machine:
+            if simulated:
+                await machine.rehearse(part.spot, name=part.name)
+            return await checked(machine, places)
+
+    with Interrupts() as interrupts:
+        try:
+            fault = operate(work, interrupts)
+        except asyncio.CancelledError:
+            print("interrupted; nothing was moved.", file=sys.stderr)
+            return report.INTERRUPTED
+    return _told(machine, part.name, places, fault, as_json=arguments.json)
+
+
+async def checked(machine: Machine, places: tuple[Place, ...]) -> Fault | None:
+    """Check the circuit at these places, have lead and plate taken off, and return the fault if there was one."""
+    fault = None
+    try:
+        await machine.continuity(places)
+    except Fault as found:
+        fault = found
+    await machine.release()
+    return fault
+
+
+def _told(machine: Machine, part: str, places: tuple[Place, ...], fault: Fault | None, *, as_json: bool) -> int:
+    code = report.FAULT if fault is not None else report.NOT_RELEASED if machine.attached else report.DONE
+    names = [place.value for place in places]
+    if as_json:
+        document = {
+            "format": 1,
+            "machine": machine.name,
+            "part": part,
+            "places": names,
+            "proved": fault is None,
+            "released": not machine.attached,
+            "exit_code": code,
+            "fault": report.fault_record(fault) if fault is not None else None,
+        }
+        print(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False))
+    elif fault is None:
+        print(f"{machine.name}: the circuit was seen open, closed ({', '.join(names)}), and open again.")
+    if fault is not None:
+        print(fault.story(), file=sys.stderr)
+    elif machine.attached:
+        print("nobody has confirmed that test lead and plate are off.", file=sys.stderr)
+    return code

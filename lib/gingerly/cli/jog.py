@@ -1,0 +1,123 @@
+"""`gingerly jog`: bring the tool over the plate step by step, and keep the place for the job."""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+from gingerly import job as jobs
+from gingerly.batch import connect
+from gingerly.cli.interrupt import Interrupts
+from gingerly.cli.jogging import Ending, JogScreen
+from gingerly.cli.operator import Lines, TerminalOperator
+from gingerly.cli.place import as_toml, store
+from gingerly.cli.session import operate
+from gingerly.cli.words import SAFETY
+from gingerly.driver.adapter import Simulated
+from gingerly.driver.jog import Jogger
+from gingerly.driver.machine import Machine
+from gingerly.geometry import Position
+from gingerly.job import Job, JobError, Part, Problem
+from gingerly.messages.commands import Question
+from gingerly.messages.touches import Place
+from gingerly.report import DONE, INTERRUPTED, NOT_RELEASED, REFUSED
+from gingerly.routines import Above, Site
+from gingerly.units import positive_length
+
+CHECK_EVERYTHING = (Place.TIP,)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Move the job's machine as keys are pressed, and return the exit code."""
+    job = jobs.read(arguments.job)
+    part = chosen(job, arguments.part)
+    height = _height(arguments.height, job)
+    machine = connect(job)
+    if not sys.stdin.isatty():
+        print("refused before anything moved: jogging needs a person at a terminal.", file=sys.stderr)
+        return REFUSED
+    print(SAFETY, file=sys.stderr)
+    lines = Lines(sys.stdin.fileno())
+    machine.operator = TerminalOperator(lines, sys.stderr, forward=machine.operator)
+
+    async def work() -> Position | None:
+        async with machine:
+            return await _session(machine, part, lines)
+
+    with Interrupts() as interrupts:
+        try:
+            kept = operate(work, interrupts)
+        except asyncio.CancelledError:
+            print("interrupted; where the tool stands must be looked at.", file=sys.stderr)
+            return INTERRUPTED
+    if kept is not None:
+        _keep(arguments, part, kept, height)
+    return NOT_RELEASED if machine.attached else DONE
+
+
+async def _session(machine: Machine, part: Part, lines: Lines) -> Position | None:
+    """Jog, have lead and plate taken off again, and return the place that was kept, if any (mm)."""
+    if isinstance(machine.adapter, Simulated):
+        await machine.rehearse(part.spot, name=part.name)
+        print("This is a rehearsal: the machine is virtual, and nothing real moves.", file=sys.stderr)
+    ending = await jogged(machine, part, lines)
+    position = (await machine.look()).position if ending is Ending.KEPT else None
+    if machine.attached:
+        await machine.release()
+    return position
+
+
+async def jogged(machine: Machine, part: Part, lines: Lines) -> Ending:
+    """Ask for clear hands, then move the machine as keys are pressed; return how that ended."""
+    if not await machine.ask(Question.CLEAR):
+        return Ending.LEFT
+    site = Site(facts=machine.facts, here=(await machine.look()).position)
+    places = _places(part, site)
+    return await JogScreen(Jogger(machine, tool=part.tool), lines, sys.stderr, places).run()
+
+
+def _places(part: Part, site: Site) -> tuple[Place, ...]:
+    """Where the circuit is checked for this part: the tip on a plate, the very stock without one."""
+    return part.spot.places() or CHECK_EVERYTHING
+
+
+def chosen(job: Job, name: str | None) -> Part:
+    """Return the part of this name; left out, the first that the tool must be brought to, or the first of all.
+
+    Raises `JobError` where no part is called so.
+    """
+    if name is None:
+        return next((part for part in job.parts if part.here), job.parts[0])
+    for part in job.parts:
+        if part.name == name:
+            return part
+    near = jobs.problems.nearest(name, [part.name for part in job.parts])
+    raise JobError(job.source, [Problem("--part", f"no part is called {name!r}{near}")])
+
+
+def _height(given: str | None, job: Job) -> float | None:
+    if given is None:
+        return None
+    try:
+        return positive_length(given, name="the height")
+    except ValueError as error:
+        raise JobError(job.source, [Problem("--height", str(error))]) from None
+
+
+def _keep(arguments: argparse.Namespace, part: Part, position: Position, height: float | None) -> None:
+    """Tell the place of the part's corner under a tool that stands at `position` (mm), and put it into the job."""
+    place = part.spot.place
+    if isinstance(place, Above) and height is None:
+        height = place.height
+    print(f"the tool stands at {position}")
+    if height is None:
+        print("say with --height how far it stands above the flat, and the place of the part follows from it")
+        return
+    corner = replace(part.spot, place=Above(height)).corner_place(position)
+    print(f"place = {as_toml(corner)}")
+    if arguments.keep:
+        kept = store(Path(arguments.job), part.name, corner)
+        print("written into the job" if kept else "its line was not found in the job: put it there by hand")

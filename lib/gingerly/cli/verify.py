@@ -1,0 +1,142 @@
+"""`gingerly verify`: touch what was set, compare with what the controller holds, and write nothing.
+
+``--json`` prints the document of `gingerly run`; ``measures`` of a part say by how much each axis is off.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from dataclasses import replace
+from typing import Any
+
+from gingerly import job as jobs
+from gingerly.batch import Batch, Books, connect
+from gingerly.cli import journalling
+from gingerly.cli.attending import attend
+from gingerly.cli.check import assumed_start
+from gingerly.cli.interrupt import Interrupts
+from gingerly.cli.session import carry_out, operate, show
+from gingerly.cli.words import SAFETY
+from gingerly.driver.machine import Machine
+from gingerly.geometry import Axis, Position
+from gingerly.job import Job, JobError, Part, Problem
+from gingerly.messages.faults import PlanFault
+from gingerly.messages.touches import Finding, Setting
+from gingerly.report import REFUSED
+from gingerly.routines import Site, ToolChange, Verify
+from gingerly.tool import Tool
+from gingerly.units import positive_length
+
+TOLERANCE = "0.05 mm"
+"""How far a face may lie from where it was set, where nobody says otherwise. Our own choice."""
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Move the job's machine through the job again, and return the exit code; writes nothing."""
+    job = jobs.read(arguments.job)
+    tolerance = _tolerance(arguments.tolerance, job)
+    parts = settled(job, arguments.part)
+    machine = connect(job)
+    if not machine.facts.offsets_readable:
+        print("refused before anything moved: this machine cannot tell its work offsets.", file=sys.stderr)
+        return REFUSED
+    print(SAFETY, file=sys.stderr)
+    attendance = attend(machine, prompts=arguments.prompts)
+    if attendance is None:
+        return REFUSED
+    with Interrupts() as interrupts:
+        origins = operate(lambda: _origins(machine, parts), interrupts)
+    first = {part.name: part.tool for part in job.parts}
+    again = replace(
+        job,
+        parts=tuple(
+            verifying(part, origins, machine, tolerance, changed=part.tool != first[part.name]) for part in parts
+        ),
+    )
+    journal = journalling.opened(arguments, job)
+    if journal is None:
+        return REFUSED
+    with journal:
+        # A face that is where it was set restores the trust in all that was set before on this machine.
+        books = Books(journal, job, machine, follow=True)
+        summary = carry_out(
+            machine,
+            again,
+            quiet=arguments.json,
+            live=not attendance.asks,
+            observe=attendance.observe,
+            make=lambda tell: Batch(again, machine, observer=tell, books=books),
+        )
+    code = show(summary, as_json=arguments.json)
+    if not arguments.json:
+        for entry in summary.parts:
+            measures = entry.result.outcome.measures if entry.result is not None else ()
+            for name, value in measures:
+                if name.startswith("off "):
+                    print(f"{entry.part.name}: {name[4:]} is off by {1000.0 * value:+.0f} µm")
+    return code
+
+
+def settled(job: Job, name: str | None) -> tuple[Part, ...]:
+    """Return the parts that set a work offset, with the tool that their offsets fit by the end of the job.
+
+    Raises `JobError` where there is none of this name, or none at all.
+    """
+    fits: dict[int, Tool] = {}
+    for part in job.parts:
+        fits |= dict.fromkeys(part.offsets, part.tool)
+    found = [
+        part.with_spot(replace(part.spot, tool=fits[part.offsets[0]]))
+        for part in job.parts
+        if part.offsets and not isinstance(part.routine, ToolChange) and name in (None, part.name)
+    ]
+    if not found:
+        what = "no part sets a work offset" if name is None else f"no part called {name!r} sets a work offset"
+        raise JobError(job.source, [Problem("parts", what)])
+    return tuple(found)
+
+
+async def _origins(machine: Machine, parts: tuple[Part, ...]) -> dict[int, Position]:
+    async with machine:
+        return {number: await machine.read_offset(number) for part in parts for number in part.offsets}
+
+
+def verifying(
+    part: Part, origins: dict[int, Position], machine: Machine, tolerance: float, *, changed: bool = False
+) -> Part:
+    """Return the part that touches the same again, and compares it with the origin that the controller holds.
+
+    `changed` says that its offset fits another tool by now than the one that the job's place was told for.
+    """
+    origin = origins[part.offsets[0]]
+    routine: Any = part.routine
+    reads = getattr(routine, "reads", 0.0)
+    up = reads.z if isinstance(reads, Position) else reads
+    place = part.spot.place
+    axes = _axes(part, machine)
+    if changed and isinstance(place, Position) and Axis.Z in axes:
+        routine = replace(routine, spot=replace(part.spot, place=place._replace(z=origin.z + up)))
+    expected = tuple((axis, origin[axis]) for axis in axes)
+    return replace(
+        part, routine=Verify(routine=replace(routine, offset=None), expected=expected, tolerance=tolerance)
+    )
+
+
+def _axes(part: Part, machine: Machine) -> tuple[Axis, ...]:
+    """Return which axes this part's routine sets; those of a corner where it cannot be planned."""
+    site = Site(facts=machine.facts, here=assumed_start(machine.facts), wishes=part.wishes)
+    try:
+        *_, last = part.routine.plan(site).foreseen()
+    except PlanFault:
+        return (Axis.X, Axis.Y, Axis.Z)
+    if isinstance(last, Setting):
+        return tuple(axis for axis, _ in last.changes[0].axes)
+    return tuple(axis for axis, _ in last.axes) if isinstance(last, Finding) else ()
+
+
+def _tolerance(given: str, job: Job) -> float:
+    try:
+        return positive_length(given, name="the tolerance")
+    except ValueError as error:
+        raise JobError(job.source, [Problem("--tolerance", str(error))]) from None

@@ -1,0 +1,112 @@
+"""What the numbers of a run are worth: a budget for each axis found, and for each length or angle found besides.
+
+Any routine is a function from faces to numbers. How much a number follows each face is found by shifting that face
+a little, so that a routine needs to say nothing of its own uncertainty, and what acts alike on several faces cancels
+or adds up as it does in the metal. Pure; nothing moves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from gingerly.budgets import Judge, change_budget, shifted
+from gingerly.budgets.scatter import Scatter
+from gingerly.geometry import Axis
+from gingerly.messages.touches import Finding, Setting, Step, Touch
+from gingerly.routines.course import Faces, PlannedCourse
+from gingerly.uncertainty.budget import Budget, Statement, combined
+
+NUDGE = 1e-4
+"""By how many mm a face is shifted to see what follows it: small beside every curve, large beside rounding."""
+
+SIZES = ("width X", "width Y", "diameter", "rotation", "top", "lip a", "lip b")
+"""What is found besides an origin and follows the faces smoothly: lengths in mm, and the rotation in rad."""
+
+DIGITS = 6
+"""Digits of a slope that are kept: what follows a face just as it is has a slope of just 1."""
+
+MOST = 4096
+"""So many budgets are remembered: the parts of a job often share one."""
+
+Values = Mapping[str, float]
+
+
+def budgets_of(course: PlannedCourse, faces: Faces, scatter: Scatter) -> dict[str, Budget]:
+    """Return the budget of everything that `course` makes of all its faces, by the axis' or the size's name.
+
+    `scatter` is how the machine's contacts are known to scatter. Empty where the faces are not all there, or lead
+    to nothing that could have a budget.
+    """
+    judge = course.judge
+    if judge is None or len(faces) != len(course.steps) - 1:
+        return {}
+    touches = course.touches(faces)
+    if course.as_found:
+        return _difference(course.next(faces), touches, judge, scatter)
+    faces = tuple(judge.corrected(*pair) for pair in zip(touches, faces, strict=True))
+    single = tuple(judge.budget(touch, scatter.observed(touch)) for touch in touches)
+    rows = _followed(course, touches, faces, judge)
+    names = _values(course.steps[-1](faces))
+    return {name: _summed(tuple(row.get(name, 0.0) for row in rows), single) for name in names}
+
+
+_sums: dict[tuple[object, ...], tuple[tuple[Budget, ...], Budget]] = {}
+_statements: dict[int, tuple[Budget, Statement]] = {}
+
+
+def _summed(slopes: tuple[float, ...], single: tuple[Budget, ...]) -> Budget:
+    """Return Σ slope × budget; the very same budgets with the same slopes give the very same one again."""
+    key = (slopes, *map(id, single))
+    known = _sums.get(key)
+    if known is None:
+        if len(_sums) >= MOST:
+            _sums.clear()
+        found = combined((slope, one) for slope, one in zip(slopes, single, strict=True) if slope)
+        known = _sums[key] = (single, found)
+    return known[1]
+
+
+def stated(budget: Budget) -> Statement:
+    """Return what a budget says at 95 %; the very same budget is not asked twice."""
+    known = _statements.get(id(budget))
+    if known is None:
+        if len(_statements) >= MOST:
+            _statements.clear()
+        known = _statements[id(budget)] = (budget, budget.stated())
+    return known[1]
+
+
+def _followed(course: PlannedCourse, touches: tuple[Touch, ...], faces: Faces, judge: Judge) -> list[Values]:
+    """Return, for each face, by how much every value grows with that face's coordinate."""
+    conclude = course.steps[-1]
+    found: list[Values] = []
+    for number, (touch, face) in enumerate(zip(touches, faces, strict=True)):
+        about = judge.touched(touch)
+        high, low = (
+            _values(conclude((*faces[:number], shifted(face, about, by), *faces[number + 1 :])))
+            for by in (NUDGE, -NUDGE)
+        )
+        found.append(
+            {name: round((high[name] - low[name]) / (2.0 * NUDGE), DIGITS) for name in high if name in low}
+        )
+    return found
+
+
+def _values(step: Step) -> Values:
+    """Return what a conclusion says, by name: the axes of its origin, and its sizes."""
+    if isinstance(step, Setting) and not any(change.relative for change in step.changes):
+        axes = step.changes[0].axes if step.changes else ()
+    elif isinstance(step, Finding):
+        axes = step.axes
+    else:
+        return {}
+    sizes = step.measures
+    return {axis.name: value for axis, value in axes} | {name: value for name, value in sizes if name in SIZES}
+
+
+def _difference(step: Step, touches: tuple[Touch, ...], judge: Judge, scatter: Scatter) -> dict[str, Budget]:
+    """Return the budget of a shift between two touches of one spot; a single one is only there to be compared."""
+    if not isinstance(step, Setting) or len(touches) != 1:
+        return {}
+    about = judge.touched(touches[0], scatter.observed(touches[0]))
+    return {Axis.Z.name: change_budget(about, judge.facts, judge.doubts)}

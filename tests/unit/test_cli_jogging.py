@@ -1,0 +1,116 @@
+"""The jogging screen: an alarm is shown as it is, and cleared only on a sentence typed in full."""
+
+from __future__ import annotations
+
+import asyncio
+import io
+import os
+
+import pytest
+
+from gingerly import Jogger, Machine, Plate, Position, Stock, Tool, TopSpot
+from gingerly.cli.jogging import Ending, JogScreen, shown
+from gingerly.cli.operator import Lines
+from gingerly.messages.snapshot import Circuit, Snapshot
+from gingerly_mock import MockAdapter
+
+STANDING = [{"what": "alarm", "call": "look", "nth": 2, "detail": "limit\x1b[2J"}]
+
+
+class Clearable(MockAdapter):
+    """A virtual machine whose controller has a way to clear an alarm."""
+
+    cleared = 0
+
+    async def clear_alarm(self) -> None:
+        self.cleared += 1
+
+
+class Presses(io.StringIO):
+    """Presses the next key, or types the next line, at each prompt."""
+
+    def __init__(self, *keys: str) -> None:
+        super().__init__()
+        self.descriptor, self._pipe = os.pipe()
+        self._keys = iter(keys)
+
+    def write(self, text: str) -> int:
+        if text.endswith("> "):
+            os.write(self._pipe, next(self._keys, "q").encode())
+        return super().write(text)
+
+
+PIN = Tool.pin(4, free_length=20)
+BLOCK = Stock(size_x=60, size_y=60, thickness=20, jaw_height=2)
+PLATE = Plate(name="mine", size_a=52, size_b=55, height=12, recess_a=40, recess_b=41, recess_depth=6)
+SPOT = TopSpot(tool=PIN, stock=BLOCK, place=Position(80, 80, -60), plate=PLATE)
+
+
+def jogged(adapter: MockAdapter, *keys: str, staged: bool = False) -> tuple[Ending, str]:
+    presses = Presses(*keys)
+
+    async def main() -> Ending:
+        async with Machine(adapter, name="attic mill") as machine:
+            if staged:
+                await machine.rehearse(SPOT)
+            places = SPOT.places()
+            return await JogScreen(Jogger(machine, tool=PIN), Lines(presses.descriptor), presses, places).run()
+
+    return asyncio.run(main()), presses.getvalue()
+
+
+def test_keeping_and_leaving_are_told_apart() -> None:
+    assert jogged(MockAdapter(), "k")[0] is Ending.KEPT
+    assert jogged(MockAdapter(), "q")[0] is Ending.LEFT
+
+
+def test_a_key_that_means_nothing_moves_nothing_and_shows_the_keys() -> None:
+    adapter = MockAdapter(position=[100, 100, -5])
+    _, screen = jogged(adapter, "u", "\n", "\x1b[15~")
+    assert screen.count("one step along X or Y") == 4
+    assert adapter.motions == ()
+
+
+@pytest.mark.parametrize("typed", ["yes", "lead and plate", "", "off"])
+def test_anything_but_the_whole_sentence_leaves_an_alarm_as_it_is(typed: str) -> None:
+    adapter = Clearable(faults=STANDING)
+    _, screen = jogged(adapter, "!", f"{typed}\n")
+    assert adapter.cleared == 0
+    assert "Nothing was done." in screen
+
+
+def test_the_whole_sentence_clears_an_alarm_where_the_controller_has_a_way_to() -> None:
+    adapter = Clearable(faults=STANDING)
+    jogged(adapter, "!", "Lead and plate are off\n")
+    assert adapter.cleared == 1
+
+
+def test_where_the_controller_has_no_way_to_clear_an_alarm_that_is_said() -> None:
+    assert "no way to clear an alarm from here" in jogged(MockAdapter(faults=STANDING), "!")[1]
+
+
+STOP_TEST = ("t", "rise\n")
+TOUCHED = [{"what": "chip", "call": "sense", "after_mm": 5.0}]
+
+
+def test_the_stop_test_rises_until_it_is_touched_and_tells_how_far_it_ran_on() -> None:
+    adapter = MockAdapter(ideal=True, position=[100, 100, -40], faults=TOUCHED)
+    _, screen = jogged(adapter, *STOP_TEST, staged=True)
+    assert "It stopped, and ran on 0.0" in screen
+    assert [motion.end.z > motion.start.z for motion in adapter.motions] == [True]
+
+
+def test_a_touch_that_does_not_come_ends_the_stop_test_at_its_height() -> None:
+    adapter = MockAdapter(ideal=True, position=[100, 100, -40])
+    _, screen = jogged(adapter, *STOP_TEST, staged=True)
+    assert "NoContact" in screen
+    assert adapter.true_position.z == pytest.approx(-20.0, abs=0.005)
+
+
+def test_position_circuit_and_alarm_are_shown_as_they_are_and_play_no_tricks() -> None:
+    at = Position(1.0, 2.0, 3.0)
+    assert shown(Snapshot(at, True)) == "  X1.000 Y2.000 Z3.000  circuit open, alarm none"
+    blind = shown(Snapshot(at, False, circuit=None, alarm=None))
+    assert blind.endswith("circuit unknown, alarm unknown, MOVING")
+    loud = shown(Snapshot(at, True, circuit=Circuit.CLOSED, alarm=True, alarm_detail="x\x1b[2J"))
+    assert loud.endswith("circuit CLOSED, alarm ALARM x\\x1b[2J")
