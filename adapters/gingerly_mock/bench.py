@@ -97,6 +97,11 @@ class Bench:
         return self._machine.world.true_yaw
 
     @property
+    def true_backlash(self) -> Position:
+        """How much play each axis truly has, in mm: the tool stands in the middle of it for `true_corner`."""
+        return self._machine.axes.play
+
+    @property
     def true_plate(self) -> tuple[float, float, float]:
         """The true top, lip A and lip B of the staged plate in mm; zeros where there is none."""
         return self._machine.world.true_plate

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from gingerly.driver import adapter
 from gingerly_mock.solids import Block
 
 
@@ -55,6 +56,20 @@ class Island:
 
 
 Feature = Bore | Boss | Pocket | Island
+
+
+def asked_for(feature: adapter.Feature) -> Feature:
+    """Return what a scene asks for."""
+    (x, y), (size_x, size_y), deep = feature.centre, feature.sizes, feature.deep
+    match feature.kind:
+        case "bore":
+            return Bore(x, y, size_x, deep)
+        case "boss":
+            return Boss(x, y, size_x, deep)
+        case "pocket":
+            return Pocket(x, y, size_x, size_y, deep)
+        case "island":
+            return Island(x, y, size_x, size_y, deep)
 
 
 def shaped(stock: Block, feature: Feature, *, swapped: bool) -> Iterator[Block]:

@@ -14,8 +14,10 @@ from gingerly.geometry import ORIGIN, Axis, Position
 from gingerly.messages.facts import Guard, MachineFacts, SpindleKnowledge
 from gingerly.messages.faults import AlarmActive, ControllerRefused
 from gingerly.messages.snapshot import AS_PROGRAMMED, Circuit, InForce, Snapshot, Spindle
+from gingerly.uncertainty.dice import drawn
 from gingerly_mock.axes import Axes, as_position
 from gingerly_mock.clock import VirtualClock
+from gingerly_mock.imperfections import FULL_STEP, imperfections
 from gingerly_mock.motion import Motion
 from gingerly_mock.options import Options
 from gingerly_mock.run import Run
@@ -77,6 +79,16 @@ class Machine:
         latch = dice.uniform(facts.latch_s.low, max(facts.latch_s.low, facts.latch_s.high - sample))
         stop = dice.uniform(0.4, 1.0) * max(0.0, facts.stop_reaction_s - sample)
         plays = Position(*(facts.backlash * dice.uniform(0.5, 1.0) for _ in range(3)))
+        true = imperfections(options)
+        if true.backlash is not None:
+            plays = Position(*(drawn(dice, true.backlash) for _ in range(3)))
+        if true.latch_s is not None:
+            latch = max(0.0, dice.uniform(true.latch_s.low, true.latch_s.high) - sample / 2.0)
+        self.true_spring = drawn(dice, true.spring)
+        """How far the tool goes on after it has met metal, before the circuit closes, in mm."""
+        self.true_screw = true.screw
+        self._screw_rad = tuple(dice.uniform(0.0, 2.0 * math.pi) for _ in range(3))
+        self._feels = any((self.true_spring, self.true_screw, options.contact_noise, true.form.u))
         if options.true_backlash is not None:
             plays = Position(options.true_backlash, options.true_backlash, options.true_backlash)
         self.sample_s = sample
@@ -153,6 +165,8 @@ class Machine:
             run.spans = self.world.spans(start, way, length)
         else:
             run.spans = self._spans(start, way, length)
+        if self._feels and kind is SENSE:
+            run.spans = self._felt(run)
         self.run = run
         if kind is SENSE or self._guarded:
             self.plan(run, 0.0)
@@ -198,6 +212,23 @@ class Machine:
                 last = begin + high if end == length else min(end, begin + high)
                 _append(found, first, last, metal)
         return tuple(sorted(found))
+
+    def _felt(self, run: Run) -> tuple[Span, ...]:
+        """Return where metal is felt: spring, form, the screw's own error and noise shift where it begins."""
+        if not run.spans:
+            return run.spans
+        noise = self._events.gauss(0.0, self.options.contact_noise) if self.options.contact_noise else 0.0
+        late = self.true_spring + noise + self.world.bulge(run.way)
+        turns = 2.0 * math.pi / (FULL_STEP * self.facts.resolution)
+
+        def felt(low: float) -> float:
+            if low <= 0.0 or not self.true_screw:
+                return low + late if low > 0.0 else low
+            at = run.start.plus(run.way.times(low))
+            errors = (math.sin(x * turns + phase) for x, phase in zip(at, self._screw_rad, strict=True))
+            return low + late - self.true_screw * sum(e * w for e, w in zip(errors, run.way, strict=True))
+
+        return tuple((felt(low), high, metal) for low, high, metal in run.spans)
 
     def _dead_spans(self, place: Position) -> list[Span]:
         stock, plate = self.world.touching(*place)

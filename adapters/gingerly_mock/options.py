@@ -13,6 +13,7 @@ from enum import Enum
 from typing import Any, TypeVar
 
 from gingerly import units
+from gingerly.budgets import Doubts
 from gingerly.geometry import ORIGIN, Box, Limits, Position
 from gingerly.messages.facts import Guard, Home, MachineFacts, SpindleKnowledge
 from gingerly_mock.faults import Happening
@@ -59,6 +60,9 @@ class Options:
     machine from the facts unless given: `latch_lag_s` (sample to latched position), `stop_delay_s` (sample to
     braking), `sample_s` (time between samples), `true_backlash` (mm, all axes).
 
+    `contact_noise` is the standard deviation by which each contact closes too late or too early, in mm. `doubts`
+    says, instead of all sizes of tool, plate and stock above, from what they are drawn.
+
     `position` is where the machine stands when switched on, `offsets` what its work offsets hold, `history` how
     many motions and calls it remembers.
     """
@@ -73,6 +77,8 @@ class Options:
     tool_length_range: float = 10.0
     latency_s: float = 0.0
     bounce_s: float = 0.0
+    contact_noise: float = 0.0
+    doubts: Doubts | None = None
     latch_lag_s: float | None = None
     stop_delay_s: float | None = None
     sample_s: float | None = None
@@ -195,6 +201,10 @@ def _options(values: dict[str, Any], facts: MachineFacts) -> Options:
     for name in ("latch_lag_s", "stop_delay_s", "sample_s", "true_backlash"):
         value = values.pop(name, 0.0 if ideal else None)
         found[name] = None if value is None else _size(name, value)
+    found["contact_noise"] = _size("contact_noise", values.pop("contact_noise", 0.0))
+    found["doubts"] = values.pop("doubts", None)
+    if not isinstance(found["doubts"], Doubts | None):
+        raise ValueError(f"doubts must be gingerly.budgets.Doubts, not {found['doubts']!r}")
     found["tool_length_range"] = _size("tool_length_range", values.pop("tool_length_range", 10.0))
     if "position" in values:
         found["position"] = position_of(values.pop("position"), "position")

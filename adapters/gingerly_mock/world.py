@@ -15,12 +15,15 @@ import math
 import random
 from dataclasses import dataclass, replace
 from enum import IntEnum
+from functools import lru_cache
 
 from gingerly.driver.adapter import Scene
 from gingerly.geometry import ORIGIN, Corner, Position
 from gingerly.plate import Placement, Plate
 from gingerly.tool import Tool
-from gingerly_mock.features import Feature, shaped
+from gingerly.uncertainty.dice import drawn
+from gingerly_mock.features import Feature, asked_for, shaped
+from gingerly_mock.imperfections import imperfections
 from gingerly_mock.options import Options
 from gingerly_mock.profile import Profile
 from gingerly_mock.solids import (
@@ -69,6 +72,7 @@ class World:
 
     def __init__(self, options: Options) -> None:
         self._options = options
+        self._true = imperfections(options)
         self.scene: Scene | None = None
         self.feature: Feature | None = None
         """What is milled into the stock, or left standing on it; None for a plain blank."""
@@ -86,8 +90,8 @@ class World:
         self._offset_x = self._offset_y = 0.0
         self._base = self._ceiling = 0.0
         self.true_plate = (0.0, 0.0, 0.0)
-        self._seat = (0.0, 0.0)
-        self._form = (0.0, 0.0)
+        self._seat = (0.0, 0.0, 0.0)
+        self._form = (0.0, 0.0, 0.0)
 
     # ---- what is there --------------------------------------------------------------------------------
 
@@ -99,12 +103,16 @@ class World:
         dice = chance(self._options.seed, "scene", scene.name)
         away = [dice.uniform(-scene.within, scene.within) for _ in range(3)]
         self.scene = scene
-        self.feature = None
+        self.feature = asked_for(scene.feature) if scene.feature is not None else None
         self.true_origin = scene.place.plus(Position(away[0], away[1], away[2]))
         self.true_yaw = dice.uniform(-scene.skew, scene.skew)
-        gap, form = self._options.seating_gap, self._options.edge_form
-        self._seat = (dice.uniform(0.0, gap), dice.uniform(0.0, gap))
-        self._form = (dice.uniform(-form, form), dice.uniform(-form, form))
+        gap, form = self._true.seating, self._true.form
+        seat = [drawn(dice, gap) for _ in range(2)]
+        bulge = [drawn(dice, form) for _ in range(2)]
+        self._seat = (seat[0], seat[1], drawn(dice, gap))
+        self._form = (bulge[0], bulge[1], drawn(dice, form))
+        if self._options.doubts is not None and scene.skew == 0.0:
+            self.true_yaw = drawn(dice, self._true.skew)
         self.true_plate = self._measure(scene.plate)
         self.shift = ORIGIN
         self.plate_in_place = scene.plate is not None
@@ -124,7 +132,7 @@ class World:
         self.turn_before_next_wall = False
         self.true_tool = TrueTool(
             tool=tool,
-            true_radius=tool.radius + dice.uniform(-options.tool_tolerance, options.tool_tolerance),
+            true_radius=tool.radius + drawn(dice, self._true.radius),
             true_length=0.0 if tool.name == self.first_tool else length,
             runout_rad=dice.uniform(0.0, 2.0 * math.pi),
             flute_rad=dice.uniform(0.0, 2.0 * math.pi),
@@ -145,8 +153,8 @@ class World:
         if plate is None:
             return (0.0, 0.0, 0.0)
         dice = chance(self._options.seed, "plate", plate.name)
-        off = self._options.plate_tolerance
-        top, lip_a, lip_b = (size + dice.uniform(-off, off) for size in (plate.top, plate.lip_a, plate.lip_b))
+        top = plate.top + drawn(dice, self._true.thickness)
+        lip_a, lip_b = (size + drawn(dice, self._true.lip) for size in (plate.lip_a, plate.lip_b))
         return (top, lip_a, lip_b)
 
     def rebuild(self) -> None:
@@ -160,13 +168,13 @@ class World:
             cos, sin = -sin, cos
         self._cos, self._sin = cos, sin
         heading = self.true_yaw + quarter * math.pi / 2.0
-        self._profile = Profile(
+        self._profile = _profile(
             true_tool.tool,
             true_radius=true_tool.true_radius,
             flute_rad=true_tool.flute_rad + self._turned,
             sides_rad=(heading, heading + math.pi, heading + math.pi / 2, heading - math.pi / 2),
         )
-        runout = self._options.runout
+        runout = self._true.runout
         self._offset_x = runout * math.cos(true_tool.runout_rad + self._turned) - self.true_origin.x
         self._offset_y = runout * math.sin(true_tool.runout_rad + self._turned) - self.true_origin.y
         self._base = self.true_corner.z
@@ -179,7 +187,7 @@ class World:
         if swapped:
             size_a, size_b = size_b, size_a
         metal = Metal.STOCK if scene.stock.conductive else Metal.DEAD
-        plain = Block(self._form[0], size_a, self._form[1], size_b, 0.0, metal)
+        plain = Block(self._form[0], size_a, self._form[1], size_b, self._form[2], metal)
         return (plain,) if self.feature is None else tuple(shaped(plain, self.feature, swapped=swapped))
 
     def _plate_blocks(self, scene: Scene) -> list[Block]:
@@ -223,10 +231,18 @@ class World:
             max(one[0], other[0]) + shift_a,
             min(one[1], other[1]) + shift_b,
             max(one[1], other[1]) + shift_b,
-            top + lift,
+            top + lift + self._form[2] + self._seat[2],
             Metal.PLATE,
             hole=(relief[0] + shift_a, relief[1] + shift_b, hole) if hole > 0.0 else None,
         )
+
+    def bulge(self, way: Position) -> float:
+        """Return how far a feature's wall stands back where it is touched along `way`, in mm: its own form."""
+        scene = self.scene
+        if self.feature is None or scene is None or way.z != 0.0:
+            return 0.0
+        heading = f"{math.degrees(math.atan2(way.y, way.x)) % 360.0:.0f}"
+        return drawn(chance(self._options.seed, "wall", scene.name, heading), self._true.form)
 
     # ---- what happens to it ---------------------------------------------------------------------------
 
@@ -315,3 +331,10 @@ def _plunge(block: Block, profile: Profile, a: float, b: float, above: float, dz
         return NOWHERE
     at = -(above + depth) / dz
     return [(at, math.inf)] if dz < 0.0 else [(-math.inf, at)]
+
+
+@lru_cache(maxsize=64)
+def _profile(
+    tool: Tool, *, true_radius: float, flute_rad: float, sides_rad: tuple[float, float, float, float]
+) -> Profile:
+    return Profile(tool, true_radius=true_radius, flute_rad=flute_rad, sides_rad=sides_rad)

@@ -119,8 +119,7 @@ class SerialAdapter:
             with contextlib.suppress(TimeoutError, LinkLost, NoAnswer, ControllerRefused, ControllerRestarted):
                 async with asyncio.timeout(CLOSING_S):
                     if self._mover.under is not None:
-                        self._link.stop()
-                        await self._mover.come_to_rest()
+                        await self._stop()
                     last = self._watch.last
                     if self._modal is None and last is not None and not last.alarm:
                         await self._set_modal()
@@ -188,22 +187,24 @@ class SerialAdapter:
             if await self._needs_no_stop():
                 assert self._watch.last is not None
                 return self._watch.last
-            self._modal = None
-            greetings = self._link.ledger.greetings
-            self._link.stop()
-            if self._mover.under is not None:
-                self._link.ledger.give_up(self._mover.under.order)
-            if self._profile.stop.effect == "restarts" and self._profile.means("greeting"):
-                await self._link.until(
-                    lambda: self._link.ledger.greetings > greetings, self._profile.opening.wait_s
-                )
-            rest = await self._mover.come_to_rest()
+            rest = await self._stop()
             if rest.idle and not rest.alarm:
                 with contextlib.suppress(ControllerRefused, ControllerRestarted, NoAnswer):
                     await self._set_modal()
             return rest
         finally:
             self._call = ""
+
+    async def _stop(self) -> Snapshot:
+        """Send the stop at once, wait out a restart where it means one, and return a snapshot at rest."""
+        ledger, greetings = self._link.ledger, self._link.ledger.greetings
+        self._modal = None
+        self._link.stop()
+        if self._mover.under is not None:
+            ledger.give_up(self._mover.under.order)
+        if self._profile.stop.effect == "restarts" and self._profile.means("greeting"):
+            await self._link.until(lambda: ledger.greetings > greetings, self._profile.opening.wait_s)
+        return await self._mover.come_to_rest()
 
     async def _needs_no_stop(self) -> bool:
         """Return whether a stop would do nothing but clear an alarm: one that restarts, at rest, in alarm."""

@@ -192,6 +192,8 @@ def _json_fields(form: Form, found: Any) -> Fields | None:
         value = _plain(_at(found, path))
         if value is not None:
             fields[name] = value
+        elif name in ("x", "y", "z"):
+            return None
     return fields
 
 

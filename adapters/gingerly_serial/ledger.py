@@ -73,6 +73,7 @@ class Ledger:
     _orders: deque[Order] = field(default_factory=lambda: deque(maxlen=MOST_OPEN))
     _requests: deque[Request] = field(default_factory=lambda: deque(maxlen=MOST_OPEN))
     _moving: Order | None = None
+    _afresh: bool = False
     _gatherer: Gatherer = field(default_factory=Gatherer)
 
     # ---- what is sent ---------------------------------------------------------------------------------
@@ -154,7 +155,7 @@ class Ledger:
         if self._moving is not None:
             self._moving.restarted = True
         self._orders.clear()
-        self._requests.clear()
+        self._afresh = True
 
     def _answered(self, heard: Heard) -> None:
         order = self._find(heard.fields, moving=heard.means == "refused")
@@ -236,6 +237,12 @@ class Ledger:
             self.alarm = ""
         while self._requests and now_s - self._requests[0].asked_s > self.stale_s:
             self._requests.popleft()
+        if self._afresh:
+            # Told after a restart, so it is newer than everything that was asked before.
+            self._afresh = False
+            for request in self._requests:
+                request.report = report
+            self._requests.clear()
         if self._requests:
             request = self._requests.popleft()
             request.report = report

@@ -152,12 +152,12 @@ class Link:
         self._note("sent", line.encode("ascii"))
         self._port.send(checked(line))
 
-    def _send_byte(self, byte: int) -> None:
+    def _send_byte(self, byte: int, *, first: bool = False) -> None:
         self.check()
         assert self._port is not None
         self.sent += 1
         self._note("sent", bytes((byte,)))
-        self._port.send_byte(byte)
+        self._port.send_byte(byte, first=first)
 
     def send_order(self, line: str, *, moves: bool = False) -> Order:
         """Send a command and return its order, not answered yet."""
@@ -166,23 +166,19 @@ class Link:
         self._send(line if order.number is None else numbered(order.number, line))
         return order
 
-    async def order(self, line: str, *, moves: bool = False) -> Order:
-        """Send a command and wait until it is taken; a motion answered on completion is not waited for.
+    async def order(self, line: str) -> None:
+        """Send a command that is no motion, and wait for its answer.
 
         Raises `ControllerRefused`, `ControllerRestarted`, `LinkLost`, `NoAnswer`.
         """
         await self.clear_debts()
-        order = self.send_order(line, moves=moves)
-        if moves and self.profile.commands.answered == "on completion":
-            return order
+        order = self.send_order(line)
         try:
             await self.answer(order)
         except BaseException:
             self.ledger.give_up(order)
             raise
-        if not moves:
-            self.ledger.forget(order)
-        return order
+        self.ledger.forget(order)
 
     async def answer(self, order: Order) -> None:
         """Wait until an order is answered; raises what the answer means."""
@@ -319,7 +315,7 @@ class Link:
         self._port.forget_waiting()
         stop = self.profile.stop
         if stop.byte is not None:
-            self._send_byte(stop.byte)
+            self._send_byte(stop.byte, first=True)
         else:
             self.sent += 1
             self._note("sent", (stop.line or "").encode("ascii"))

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from gingerly.geometry import Position
 from gingerly.kinematics import move_time
 from gingerly.messages.facts import Guard, MachineFacts
-from gingerly.messages.faults import AlarmActive, NoAnswer
+from gingerly.messages.faults import AlarmActive, ControllerRefused, NoAnswer
 from gingerly.messages.snapshot import Circuit, Snapshot
 from gingerly_serial.clock import MachineClock
 from gingerly_serial.ledger import Order
@@ -23,7 +23,7 @@ from gingerly_serial.watching import Watch
 MARGIN_S = 0.01
 """Seconds after the predicted end at which a state is first asked for. Our own choice."""
 
-LOST_SHARE = 0.5
+LOST_SHARE = 0.25
 """Where the end is told, its telling counts as lost after this share of the answer time. Our own choice."""
 
 PATIENCE = 3.0
@@ -59,13 +59,27 @@ class Mover:
         self.under: Move | None = None
 
     async def launch(self, line: str, start: Position, to: Position, feed: float | None, *, senses: bool) -> Move:
-        """Send a motion and return it once it is taken; raises what the answer means."""
+        """Send a motion and return it; one that is answered on receipt, once it is taken.
+
+        Raises what the answer means. Unless the motion was refused it counts as under way from the moment it was
+        sent, whatever becomes of the answer.
+        """
         ideal_feed = feed if feed is not None else self._facts.rapid_feed
         ideal_s = move_time(start.distance(to), feed=ideal_feed, acceleration=self._facts.acceleration)
         began_s, reports = self._clock.now(), self._link.ledger.reports
-        order = await self._link.order(line, moves=True)
-        self.under = Move(order, start, to, ideal_s, senses, began_s, reports)
-        return self.under
+        await self._link.clear_debts()
+        order = self._link.send_order(line, moves=True)
+        self.under = move = Move(order, start, to, ideal_s, senses, began_s, reports)
+        if self._profile.commands.answered == "on receipt":
+            try:
+                await self._link.answer(order)
+            except ControllerRefused:
+                self.ended()
+                raise
+            except BaseException:
+                self._link.ledger.give_up(order)
+                raise
+        return move
 
     def ended(self) -> None:
         """The motion is over and judged: nothing is waited for any more."""

@@ -1,6 +1,6 @@
 """The port: bytes in and out on two threads, so that neither a silent nor a stuck line can stop the event loop.
 
-The writer sends whole lines, one after the other; a request of one byte overtakes every line that waits.
+The writer sends whole lines, one after the other; a stop overtakes every line that waits.
 Whatever goes wrong on either thread is told once, as a lost link. Nothing here knows what a line means.
 """
 
@@ -173,10 +173,10 @@ class Port:
             self._waiting.append(line.encode("ascii") + self._ending)
             self._wake.notify()
 
-    def send_byte(self, byte: int) -> None:
-        """Queue a request of one byte before every line that waits."""
+    def send_byte(self, byte: int, *, first: bool = False) -> None:
+        """Queue a request of one byte, on request before every line that waits."""
         with self._wake:
-            self._urgent.append(bytes((byte,)))
+            (self._urgent if first else self._waiting).append(bytes((byte,)))
             self._wake.notify()
 
     def send_first(self, line: str) -> None:

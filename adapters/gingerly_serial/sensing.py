@@ -10,7 +10,7 @@ from gingerly.messages.snapshot import Snapshot
 from gingerly_serial import rs274
 from gingerly_serial.grammar import Fields
 from gingerly_serial.link import Link
-from gingerly_serial.moving import Move, Mover
+from gingerly_serial.moving import LOST_SHARE, Move, Mover
 from gingerly_serial.report import inches, position
 from gingerly_serial.watching import Watch
 
@@ -43,7 +43,7 @@ class Senser:
         await mover.wait(move, mover.first_look_s(move))
         if order.contact is not None and not order.over and self._profile.moves.over != "state":
             # Told at the touch: the end of the motion follows once the machine has braked.
-            await self._link.until(lambda: order.over, braking_s + self._facts.answer_s)
+            await self._link.until(lambda: order.over, braking_s + LOST_SHARE * self._facts.answer_s)
         while True:
             if mover.may_ask(move):
                 rest = await self._watch.snapshot()

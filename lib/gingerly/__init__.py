@@ -78,6 +78,7 @@ if TYPE_CHECKING:
         SingleEdge,
         SkewedCorner,
         SlotMiddle,
+        StopTest,
         Surface,
         SurfaceGrid,
         ToolChange,
@@ -113,6 +114,7 @@ _LATER = {
     "SingleEdge": "gingerly.routines",
     "SkewedCorner": "gingerly.routines",
     "SlotMiddle": "gingerly.routines",
+    "StopTest": "gingerly.routines",
     "Surface": "gingerly.routines",
     "SurfaceGrid": "gingerly.routines",
     "ToolChange": "gingerly.routines",
@@ -124,7 +126,7 @@ _LATER = {
 }
 
 
-_MODULES = ("batch", "job", "report")
+_MODULES = ("batch", "job", "journal", "report")
 
 
 def __getattr__(name: str) -> Any:
@@ -173,6 +175,7 @@ __all__ = [
     "InForce",
     "InsideCorner",
     "Interrupted",
+    "Jogger",
     "KeepOut",
     "KeepOutEntered",
     "Limits",
@@ -216,6 +219,7 @@ __all__ = [
     "StartOutsideWindow",
     "StillClosed",
     "Stock",
+    "StopTest",
     "Surface",
     "SurfaceGrid",
     "Tip",

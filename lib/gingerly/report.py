@@ -7,9 +7,14 @@ is ``{"x": …, "y": …, "z": …}`` with the axes that are known; what nobody 
   ``adapter``, ``model``, ``simulated``)
 - ``exit_code``, ``complete``, ``released`` (lead and plate are off), ``interrupted``, ``machine_time_s``, ``notes``
 - ``parts``, one for each part of the job: ``name``, ``routine``, ``tool``, ``status`` (done, skipped, failed, not
-  begun), ``why``, ``touches``, ``contacts``, ``machine_time_s``, ``found``, ``truth`` and ``error_um`` and
-  ``deepest_mm`` (how far the tool was pushed past a surface; these three on simulated machines only), ``offsets``,
-  ``unconfirmed``, ``fault``
+  begun, set before, waits), ``why``, ``touches``, ``contacts``, ``machine_time_s``, ``found``, ``truth`` and
+  ``error_um`` and ``deepest_mm`` (how far the tool was pushed past a surface; these three on simulated machines
+  only), ``offsets``, ``unconfirmed``, ``fault``, ``uncertainty``
+- ``uncertainty``: for everything found (``X``, ``Y``, ``Z``, sizes such as ``diameter``; in mm, a ``rotation`` in
+  rad) ``half_width`` of the interval that holds it with ``probability`` (numerically combined, the one to quote),
+  ``standard_uncertainty``, ``dof``, ``k`` and ``expanded`` by the law of propagation, ``correction`` that is in it
+  already, and ``budget``, a row for each source: ``source``, ``shape``, ``standard_uncertainty``, ``sensitivity``,
+  ``dof``, ``contribution``, ``shift``, ``common`` (to the part, to the batch). Infinite degrees of freedom are null
 - each of ``offsets``: ``number``, ``before``, ``meant``, ``after`` (as read back), ``stands``
 - ``fault``: ``name``, ``summary``, ``detail``, ``state``, ``position``, ``done``, ``standstill``,
   ``standstill_confirmed``, ``advice``, ``code``, ``expected``
@@ -18,14 +23,17 @@ is ``{"x": …, "y": …, "z": …}`` with the axes that are known; what nobody 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
 from gingerly.batch.summary import PartResult, Status, Summary
+from gingerly.driver.machine import Result
 from gingerly.geometry import Position
 from gingerly.messages.faults import Fault, OffsetState, PlanFault, Stands, Standstill
+from gingerly.uncertainty import Budget, Source, Statement
 
 DONE, FAULT, BAD_INPUT, REFUSED, NOT_RELEASED, INTERRUPTED = 0, 1, 2, 3, 4, 130
 """Exit codes: done and released · a fault · bad input · refused before motion · set, but lead and plate are not
@@ -89,7 +97,47 @@ def _part(entry: PartResult) -> dict[str, Any]:
         "offsets": [_offset(state) for state in outcome.offsets] if outcome is not None else [],
         "unconfirmed": list(outcome.unconfirmed) if outcome is not None else [],
         "fault": fault_record(entry.fault, expected=entry.as_expected) if entry.fault is not None else None,
+        "uncertainty": _uncertainty(entry.result) if entry.result is not None else {},
     }
+
+
+def _uncertainty(result: Result) -> dict[str, Any]:
+    return {name: _statement(statement, result.budgets[name]) for name, statement in result.statements.items()}
+
+
+def _statement(statement: Statement, budget: Budget) -> dict[str, Any]:
+    ordered = sorted(budget.sources, key=lambda source: -source.contribution)
+    return {
+        "probability": statement.probability,
+        "half_width": _fine(statement.half_width),
+        "standard_uncertainty": _fine(statement.u),
+        "dof": _dof(statement.dof),
+        "k": _rounded(statement.k),
+        "expanded": _fine(statement.expanded),
+        "correction": _fine(statement.correction),
+        "budget": [_source(source) for source in ordered],
+    }
+
+
+def _source(source: Source) -> dict[str, Any]:
+    return {
+        "source": source.name,
+        "shape": source.shape.name,
+        "standard_uncertainty": _fine(source.shape.u),
+        "sensitivity": _rounded(source.sensitivity),
+        "dof": _dof(source.degrees),
+        "contribution": _fine(source.contribution),
+        "shift": _fine(source.correction),
+        "common": "batch" if source.batch else "part" if source.shared is not None else None,
+    }
+
+
+def _dof(degrees: float) -> float | None:
+    return _rounded(degrees) if math.isfinite(degrees) else None
+
+
+def _fine(value: float) -> float:
+    return round(value, 9)
 
 
 def fault_record(fault: Fault, *, expected: bool = False) -> dict[str, Any]:
@@ -151,7 +199,8 @@ def _version() -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
-    """One line of the table: one axis of one part. Lengths in mm, the error in µm; None where there is nothing.
+    """One line of the table: one axis of one part. Lengths in mm, the error and the stated ± in µm (half the
+    width of the 95 % interval); None where there is nothing.
 
     What belongs to the whole part (its name, touches, time) stands in its first line only.
     """
@@ -161,6 +210,7 @@ class Row:
     axis: str = ""
     before: float | None = None
     found: float | None = None
+    stated_um: float | None = None
     truth: float | None = None
     error_um: float | None = None
     touches: int | None = None
@@ -194,10 +244,17 @@ def _rows(entry: PartResult) -> Iterator[Row]:
 
 def _found(first: Row, entry: PartResult, mark: str) -> Iterator[Row]:
     truth, errors = dict(entry.truth), dict(entry.errors)
+    stated = entry.result.statements if entry.result is not None else {}
     row = first
     for axis, value in entry.found:
-        error_um = 1000.0 * errors[axis] if axis in errors else None
-        yield replace(row, axis=f"{mark}{axis.name}", found=value, truth=truth.get(axis), error_um=error_um)
+        yield replace(
+            row,
+            axis=f"{mark}{axis.name}",
+            found=value,
+            stated_um=1000.0 * stated[axis.name].half_width if axis.name in stated else None,
+            truth=truth.get(axis),
+            error_um=1000.0 * errors[axis] if axis in errors else None,
+        )
         row = Row(offset=first.offset)
 
 

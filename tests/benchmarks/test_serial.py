@@ -1,4 +1,4 @@
-"""What host and link add to a corner: time beyond pure motion, exchanges, processor time; and a plain list beside it.
+"""What host and link add to a corner: time beyond motion, exchanges, processor time; and a plain list beside it.
 
 Without ``--benchmark-enable`` everything runs once, at high speed, and shows only that it works. With it the corner
 runs at ``--speed 1``, as at a real machine, which takes some minutes; the figures stand in the extra information.
@@ -62,7 +62,7 @@ def exchanges(transcript: Path) -> Counter[str]:
 
 
 def send_plainly(port: str, lines: list[str]) -> None:
-    """Send commands line by line without any check: the next one when the last is finished, or taken if no motion."""
+    """Send commands without any check: the next one when the last is finished, or taken if it is no motion."""
     host, _, number = port.removeprefix("socket://").rpartition(":")
     with socket.create_connection((host, int(number))) as link, link.makefile("rwb", buffering=0) as wire:
         for line in lines:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise, takewhile
@@ -19,6 +20,7 @@ from gingerly import (
     Box,
     Corner,
     InsideCorner,
+    KeepOut,
     OutsideCorner,
     Placement,
     Plate,
@@ -33,6 +35,7 @@ from gingerly import (
     Tool,
     TopSpot,
 )
+from gingerly.budgets.doubts import NOTHING, Doubts
 from gingerly.geometry import Axis
 from gingerly.messages.faults import PlanFault
 from gingerly.messages.touches import Face, Finding, Touch
@@ -41,6 +44,9 @@ from gingerly.routines.preflight import Move, moves
 from gingerly_mock import Bore, Boss, Island, MockAdapter, Pocket
 from gingerly_mock.features import Feature
 from support.walk import trail_of, walk
+
+EXACT = Doubts(seating=NOTHING, spindle_growth=NOTHING)
+"""On this machine nothing is one-sided, so nothing is to be corrected for."""
 
 PLACE = Position(150.0, 100.0, -50.0)
 
@@ -123,7 +129,7 @@ def cases(draw: st.DrawFn) -> tuple[TopSpot, MockAdapter, Site]:
     adapter = MockAdapter(seed=draw(st.integers(0, 10**6)), ideal=True, envelope=ENVELOPE)
     high = 30.0 if isinstance(spot.place, Position) else draw(lengths(-40.0, -20.0))
     here = Position(draw(lengths(100.0, 200.0)), draw(lengths(80.0, 140.0)), high)
-    return spot, adapter, Site(facts=adapter.facts, here=here)
+    return spot, adapter, Site(facts=adapter.facts, here=here, doubts=EXACT)
 
 
 def planned(routine: Any, adapter: MockAdapter, site: Site, *, share: float = 1.0) -> PlannedCourse:
@@ -157,7 +163,7 @@ def routines(draw: st.DrawFn) -> tuple[Surface | OutsideCorner, MockAdapter, Sit
     return Surface(spot=spot), adapter, site
 
 
-MANY = settings(max_examples=250, suppress_health_check=[HealthCheck.filter_too_much], deadline=None)
+MANY = settings(max_examples=80, suppress_health_check=[HealthCheck.filter_too_much], deadline=None)
 
 
 @MANY
@@ -248,6 +254,39 @@ def _within(point: Position, move: Move) -> bool:
     )
 
 
+@st.composite
+def keep_outs(draw: st.DrawFn) -> KeepOut:
+    x, y = draw(lengths(90.0, 200.0)), draw(lengths(60.0, 150.0))
+    height = draw(st.none() | lengths(-15.0, 25.0))
+    return KeepOut(
+        name="clamp",
+        low=(x, y),
+        high=(x + draw(lengths(2.0, 30.0)), y + draw(lengths(2.0, 30.0))),
+        height_above_stock=height,
+    )
+
+
+@MANY
+@given(routines(), keep_outs(), st.booleans())
+def test_nothing_of_the_tool_ever_comes_into_a_keep_out(case, keep_out, length_known):
+    """Tried point by point: the widest part stays beside it, or, the length known, the tip above it."""
+    routine, adapter, site = case
+    site = replace(site, keep_outs=(keep_out,), length_known=length_known)
+    pieces, _, _ = walk(planned(routine, adapter, site), site.here, adapter)
+    tool, known = routine.spot.tool, length_known
+    wide = max(tool.radius, (tool.shank or 0.0) / 2.0, *(around.radius for around in tool.obstructions))
+    height = keep_out.height_above_stock
+    top = math.inf if height is None else adapter.true_corner.z + height
+    for piece in pieces:
+        rises = piece.start[:2] == piece.end[:2] and piece.end.z > piece.start.z
+        for share in () if rises else (index / 40.0 for index in range(41)):
+            x, y, z = piece.start.plus(piece.end.minus(piece.start).times(share))
+            aside = max(keep_out.low[0] - x, 0.0, x - keep_out.high[0])
+            ahead = max(keep_out.low[1] - y, 0.0, y - keep_out.high[1])
+            assert math.hypot(aside, ahead) >= wide or (known and z >= top), f"{piece.name} at {(x, y, z)}"
+        known = known or piece.senses
+
+
 # ---- what is milled into the stock, or stands on it ---------------------------------------------------------
 
 
@@ -300,7 +339,13 @@ def feature_routines(draw: st.DrawFn) -> tuple[Routine, Feature, tuple[float, fl
     kind = draw(st.sampled_from(sorted(makers)))
     make, feature, where = makers[kind]
     adapter = MockAdapter(seed=draw(st.integers(0, 10**6)), ideal=True, envelope=WIDE)
-    return make(), feature, where, adapter, Site(facts=adapter.facts, here=Position(140.0, 110.0, 30.0))
+    return (
+        make(),
+        feature,
+        where,
+        adapter,
+        Site(facts=adapter.facts, here=Position(140.0, 110.0, 30.0), doubts=EXACT),
+    )
 
 
 WIDE = Box(Position(-60.0, -60.0, -90.0), Position(360.0, 280.0, 30.0))

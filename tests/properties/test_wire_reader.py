@@ -22,9 +22,19 @@ from support.practice import FACTS, SHAPES, profile_of
 
 PROFILES: dict[str, Profile] = {shape: load(profile_of(shape)) for shape in SHAPES}
 FIELDS = {
-    **dict.fromkeys("x y z origin_x origin_y origin_z shift_x shift_y shift_z tool_length".split(), 12.5),
-    **{"override": 100.0, "rotation_deg": 0.0, "spindle_speed": 0.0, "number": 7, "restarts": 1, "offset": 2},
-    **{"code": "31", "detail": "why", "flags": "h", "system": "G54", "success": "y"},
+    **{prefix + axis: 12.5 for prefix in ("", "origin_", "shift_") for axis in "xyz"},
+    "tool_length": 12.5,
+    "override": 100.0,
+    "rotation_deg": 0.0,
+    "spindle_speed": 0.0,
+    "number": 7,
+    "restarts": 1,
+    "offset": 2,
+    "code": "31",
+    "detail": "why",
+    "flags": "h",
+    "system": "G54",
+    "success": "y",
 }
 MEANS = ("greeting", "accepted", "done", "refused", "alarm", "contact", "missed", "offset", "state")
 

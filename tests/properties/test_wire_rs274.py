@@ -60,7 +60,7 @@ def checked(line: str) -> dict[str, float]:
 def test_traverse_reads_back_as_the_target_in_machine_coordinates(
     to: Position, feed: float | None, decimals: int
 ) -> None:
-    """A traverse holds G53 with G0 or G1, all three axes to the decimals asked for, and the feed where there is one."""
+    """A traverse holds G53 with G0 or G1, all axes to the decimals asked for, and the feed where there is one."""
     line = rs274.traverse(to, feed, decimals=decimals)
     words = checked(line)
     assert (words["X"], words["Y"], words["Z"]) == pytest.approx(tuple(to), abs=0.51 * 10.0**-decimals)

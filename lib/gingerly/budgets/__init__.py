@@ -16,30 +16,28 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from gingerly.budgets.doubts import DEFAULTS, EITHER, NOTHING, Doubts
-from gingerly.budgets.sources import of_the_machine, of_the_metal
+from gingerly.budgets.doubts import CERTAIN, DEFAULTS, EITHER, NOTHING, Doubts
+from gingerly.budgets.judge import Judge, change_budget, face_budget, shifted
 from gingerly.budgets.touched import TouchedFace, pooled_scatter, touched
-from gingerly.messages.facts import MachineFacts
 from gingerly.uncertainty.budget import Budget, combined
 
 __all__ = [
+    "CERTAIN",
     "DEFAULTS",
     "EITHER",
     "NOTHING",
     "Doubts",
+    "Judge",
     "TouchedFace",
+    "change_budget",
     "face_budget",
     "feature_budget",
     "middle_budget",
     "pooled_scatter",
+    "shifted",
     "touched",
     "width_budget",
 ]
-
-
-def face_budget(face: TouchedFace, facts: MachineFacts, doubts: Doubts = DEFAULTS) -> Budget:
-    """Return the budget in mm of one face's coordinate, its sources signed as the module says."""
-    return Budget(tuple(of_the_machine(face, facts, doubts)) + tuple(of_the_metal(face, doubts)))
 
 
 def middle_budget(low: Budget, high: Budget) -> Budget:

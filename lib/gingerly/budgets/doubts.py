@@ -66,3 +66,17 @@ class Doubts:
 
 
 DEFAULTS = Doubts()
+
+CERTAIN = Doubts(
+    radius=NOTHING,
+    spring=NOTHING,
+    runout=Arcsine(0.0),
+    thickness=NOTHING,
+    lip=NOTHING,
+    seating=NOTHING,
+    form=NOTHING,
+    skew=NOTHING,
+    screw=Arcsine(0.0),
+    spindle_growth=NOTHING,
+)
+"""Nothing in doubt but what the machine itself leaves open: for what exists on paper or in memory only."""

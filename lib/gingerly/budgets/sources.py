@@ -15,9 +15,17 @@ from gingerly.geometry import Axis
 from gingerly.kinematics import speed_mm_s
 from gingerly.messages.facts import MachineFacts
 from gingerly.messages.touches import TouchPlan
+from gingerly.statistics.summary import Pooled
+from gingerly.statistics.tails import f_tail
 from gingerly.uncertainty.bounded import Flat, Triangular, TwoValued
 from gingerly.uncertainty.budget import Source
 from gingerly.uncertainty.shapes import Normal, Shape, Student
+
+ONE_IN = 100
+"""How rarely chance alone may pass for scatter that the model does not explain. Our own choice."""
+
+MANY = 1_000_000
+"""Degrees of freedom of what is known from facts."""
 
 ROUNDINGS = 2
 """A coordinate is rounded when it is reported and again when it is stored."""
@@ -26,8 +34,9 @@ ROUNDINGS = 2
 def of_the_machine(face: TouchedFace, facts: MachineFacts, doubts: Doubts) -> Iterator[Source]:
     """Yield what the machine leaves open: scatter, rounding, lateness, screw, backlash, homing."""
     yield from _scatter(face, facts)
-    left = _lateness(face.plan, facts, doubts)
-    yield _common("reaction time left over", left, -face.inward * speed_mm_s(_feed(face.plan)), "reaction time")
+    if not _is_extrapolated(face.plan):
+        left = _lateness(face.plan, facts, doubts)
+        yield _common("reaction time left over", left, -face.inward * speed_mm_s(_feed(face.plan)), "reaction time")
     amount = doubts.backlash or Flat.between(LEAST_BACKLASH * facts.backlash, facts.backlash)
     rounding = Triangular(ROUNDINGS * facts.offset_resolution / 2.0)
     for axis, share in face.parts:
@@ -74,23 +83,47 @@ def _feed(plan: TouchPlan) -> float:
     return plan.slow_feed if plan.retouches else plan.fast_feed
 
 
+def _is_extrapolated(plan: TouchPlan) -> bool:
+    return plan.extrapolated and plan.retouches > 0 and plan.fast_feed > plan.slow_feed
+
+
 def _scatter(face: TouchedFace, facts: MachineFacts) -> Iterator[Source]:
     """Yield the observed scatter of the mean, or what latching and resolution explain: the larger, not both.
 
     A contact latched at speed v by samples T apart lies anywhere within v·T, which repeats average out; within
-    one step of resolution they may all fall on the same place, so that they do not.
+    one step of resolution they may all fall on the same place, so that they do not. Extrapolated to no speed, the
+    mean at v₂ counts v₁/(v₁ − v₂) times and the single contact at v₁ v₂/(v₁ − v₂) times.
     """
-    repeats = max(1, face.plan.retouches)
-    latching = speed_mm_s(_feed(face.plan)) * facts.sample_interval_s
-    model = math.hypot(latching / math.sqrt(12.0 * repeats), facts.resolution / math.sqrt(12.0))
+    plan, repeats = face.plan, max(1, face.plan.retouches)
+    slow, fast = (speed_mm_s(feed) * facts.sample_interval_s for feed in (_feed(plan), plan.fast_feed))
+    mean_counts, fast_counts = 1.0, 0.0
+    if _is_extrapolated(plan):
+        mean_counts, fast_counts = fast / (fast - slow), slow / (fast - slow)
+    model = math.hypot(slow / math.sqrt(12.0 * repeats), facts.resolution / math.sqrt(12.0))
     seen = face.observed
-    if seen is not None and seen.standard_deviation / math.sqrt(repeats) > model:
-        shape = Student(seen.standard_deviation / math.sqrt(repeats), seen.dof)
-        yield Source(name=f"scatter observed, mean of {repeats}", shape=shape)
-        return
-    yield Source(name=f"latching, mean of {repeats}", shape=_mean_of_flat(latching / 2.0, repeats))
-    for _, share in face.parts:
-        yield Source(name="resolution", shape=Flat(facts.resolution / 2.0), sensitivity=share)
+    observed = seen is not None and is_beyond(seen, model, repeats)
+    if observed and seen is not None:
+        scatter = Student(seen.standard_deviation / math.sqrt(repeats), seen.dof)
+        yield Source(name=f"scatter observed, mean of {repeats}", shape=scatter, sensitivity=mean_counts)
+    else:
+        mean = _mean_of_flat(slow / 2.0, repeats)
+        yield Source(name=f"latching, mean of {repeats}", shape=mean, sensitivity=mean_counts)
+        for _, share in face.parts:
+            yield Source(name="resolution", shape=Flat(facts.resolution / 2.0), sensitivity=share * mean_counts)
+    if fast_counts:
+        yield Source(name="latching at the approach", shape=Flat(fast / 2.0), sensitivity=fast_counts)
+        alone = Student(seen.standard_deviation, seen.dof) if observed and seen else Flat(facts.resolution / 2.0)
+        yield Source(name="the approach's single contact", shape=alone, sensitivity=fast_counts)
+
+
+def is_beyond(seen: Pooled, model: float, repeats: int) -> bool:
+    """Return whether the scatter seen, of means of `repeats`, is more than a `model` (mm) explains, not by chance.
+
+    The variance seen over that of the model follows F with ν and ∞ degrees of freedom; a chance of 1 in
+    `ONE_IN` or less is none. Without this test a lucky pair of contacts would spoil every second budget.
+    """
+    ratio = seen.standard_deviation**2 / repeats / model**2
+    return ratio > 1.0 and f_tail(ratio, seen.dof, MANY) < 1.0 / ONE_IN
 
 
 def _mean_of_flat(half: float, count: int) -> Shape:

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 from gingerly.cycle import Setup
+from gingerly.cycle.stop_test import stop_test_cycle
 from gingerly.explore.paper import Paper
 from gingerly.explore.scenarios import CORNER, FACTS, HERE, PIN, SITE, SPOT, STOCK, Scenario, paper_at
 from gingerly.geometry import Axis, Corner
@@ -35,6 +36,7 @@ from gingerly.routines import (
     ToolDiameter,
     Verify,
 )
+from gingerly.routines.stop_test import StopTest
 
 BARE = replace(SPOT, plate=None, stock=replace(STOCK, conductive=True))
 MIDDLE = (60.0, 45.0)
@@ -125,6 +127,19 @@ def feature_scenarios() -> tuple[Scenario, ...]:
         _told("boss centre", boss, lambda: paper_around(30.0, 30.0, hollow=False)),
         _told("surface grid", SurfaceGrid(spot=BARE, columns=2, rows=2), bare_paper),
     )
+
+
+def stop_test_scenarios() -> tuple[Scenario, ...]:
+    """Return the stop test, its circuit checked before, and the same without that."""
+    low = HERE._replace(z=-30.0)
+    course = StopTest(tool=PIN).plan(replace(SITE, here=low))
+    held = Proof(frozenset(Place), restarts=0)
+
+    def told(name: str, proof: Proof | None) -> Scenario:
+        setup = Setup(facts=FACTS, course=course, here=low, proof=proof, hand_over=False)
+        return Scenario(name, setup, lambda: Paper(low, {Axis.Z: -24.0}), stop_test_cycle)
+
+    return (told("stop test", held), told("stop test, circuit not checked", None))
 
 
 def _told(name: str, routine: Routine, paper: Callable[[], Paper]) -> Scenario:

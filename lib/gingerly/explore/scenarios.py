@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
+from gingerly.budgets import CERTAIN
 from gingerly.cycle import Course, Cycle, Setup, cycle
 from gingerly.cycle.jog import jog_cycle
 from gingerly.cycle.self_check import self_check_cycle
@@ -42,7 +43,7 @@ STOCK = Stock(size_x=120.0, size_y=90.0, thickness=25.0, jaw_height=8.0)
 PIN = Tool.pin("6 mm", free_length="30 mm")
 CORNER = Position(150.0, 100.0, -60.0)
 HERE = Position(20.0, 20.0, -5.0)
-SITE = Site(facts=FACTS, here=HERE)
+SITE = Site(facts=FACTS, here=HERE, doubts=CERTAIN)
 SPOT = TopSpot(tool=PIN, stock=STOCK, place=CORNER, plate=PLATE)
 
 
@@ -151,6 +152,7 @@ def jog_scenarios() -> tuple[Scenario, ...]:
         told("jog on into a contact", Position(0.0, 0.0, -0.3), closed=True),
         told("jog off a contact, beyond where its line began", Position(0.0, 0.0, 0.5), closed=True),
         told("jog aside in a contact", Position(0.3, 0.0, 0.0), closed=True),
+        told("jog off a contact and aside", Position(0.2, 0.0, 0.3), closed=True),
     )
 
 

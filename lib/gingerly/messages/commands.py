@@ -28,6 +28,8 @@ class Question(Enum):
     """Bridge the tool and the very face of the stock that will be touched with a piece of bare metal."""
     OPEN = "open"
     """Take the touch plate away from the tool again."""
+    PLAIN_STATE = "plain state"
+    """See at the controller that no origin shift, tool length offset, feed override or rotation is in force."""
     CLEAR = "clear"
     """Seat and fix the plate, lock the spindle off, take the hands away."""
     TURN_FLUTE = "turn flute"

@@ -47,8 +47,9 @@ class TouchPlan:
     `extras` more where a contact bounces or the contacts disagree by more than `spread`. `overtravel` is the
     most that the tool may run on after a contact; a re-touch gives up `reach` beyond the last contact.
     `leave_feed` is the feed of the back-off and of the way out along the line of approach.
-    `latch_s` is the lateness of the latched position that contacts are corrected for. `limited_by` says, one
-    sentence each, which limit chose what.
+    `latch_s` is the lateness of the latched position that contacts are corrected for; where it is not known well,
+    `extrapolated` says that the face lies where the contacts at both feeds lead to at no feed at all. `limited_by`
+    says, one sentence each, which limit chose what.
     """
 
     fast_feed: float
@@ -62,6 +63,25 @@ class TouchPlan:
     reach: float
     latch_s: float
     limited_by: tuple[str, ...] = ()
+    extrapolated: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Metal:
+    """What a touch meets, as far as what is found depends on it.
+
+    `plate` says that it is a plate's flat, `lip` names the plate's lip; without either it is the stock itself.
+    `beside` is the distance in mm along the wall from the corner to the touch, with its sign along that axis,
+    where skew acts on it; `shortfall` by how many mm stationary flutes may read short.
+    """
+
+    plate: bool = False
+    lip: str | None = None
+    beside: float = 0.0
+    shortfall: float = 0.0
+
+
+BARE = Metal()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,7 +90,8 @@ class Touch:
 
     `legs` lead to `start`; the sense goes straight from `start` to `end` (mm, machine coordinates). A contact
     is plausible from `near` to `far` mm along that line. After the touch the tool goes back along its trail to
-    `exit`, which lies on the trail or on the line of approach. `question` is asked before the first leg.
+    `exit`, which lies on the trail or on the line of approach. `question` is asked before the first leg. `metal`
+    is what it is to meet.
     """
 
     name: str
@@ -82,6 +103,7 @@ class Touch:
     exit: Position
     plan: TouchPlan
     question: Question | None = None
+    metal: Metal = BARE
 
     @property
     def direction(self) -> Position:
