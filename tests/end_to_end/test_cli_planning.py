@@ -137,7 +137,7 @@ def verified(folder: Path, *, z_off: float = 0.0) -> tuple[int, str]:
 def test_verify_touches_again_compares_and_writes_nothing(tmp_path: Path) -> None:
     code, out = verified(tmp_path)
     assert code == 0
-    assert "lid 1: Z is off by" in out
+    assert "lid 1: off Z " in out
     assert "work offset" not in out
 
 

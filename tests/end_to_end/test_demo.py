@@ -205,6 +205,14 @@ def test_every_example_job_runs_as_it_stands(example: Path) -> None:
     assert ended.returncode == 0, ended.stderr
 
 
+def test_what_is_found_besides_an_origin_is_shown_and_stands_in_the_document() -> None:
+    """The virtual bore of the example is 26 mm wide, made as true as its edges are: 10 µm, and the pin's 2 µm."""
+    job = str(EXAMPLES / "holes_and_ribs.toml")
+    assert "arbor hole: diameter 26.0" in within("demo", "--job", job).stdout
+    measures = json.loads(within("demo", "--job", job, "--json").stdout)["parts"][0]["measures"]
+    assert measures["diameter"] == pytest.approx(26.0, abs=0.05)
+
+
 @pytest.mark.parametrize(
     "example",
     [

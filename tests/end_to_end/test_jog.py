@@ -21,11 +21,20 @@ PROMPT = "below clearance > "
 
 def jogging(folder: Path, *arguments: str, text: str = HERE) -> Terminal:
     """A terminal where jogging has begun, and the first position is shown."""
-    terminal = Terminal("jog", *arguments, write(folder, text))
+    terminal = Terminal("jog", *arguments, write(folder, text), GINGERLY_JOURNAL=str(folder / "journal.db"))
     terminal.until("MACHINE MOVES after this answer.")
     terminal.answer("clear")
     terminal.until(STANDS)
     return terminal
+
+
+def left(terminal: Terminal, key: str = "q") -> tuple[str, int]:
+    """Leave the place, confirm that lead and plate are off, and wait for the end: the screen and the exit code."""
+    terminal.until(PROMPT)
+    terminal.type(key)
+    terminal.until("Type  removed  ")
+    terminal.answer("removed")
+    return terminal.end()
 
 
 def test_one_key_is_one_step_along_one_axis(tmp_path: Path) -> None:
@@ -40,9 +49,7 @@ def test_one_key_is_one_step_along_one_axis(tmp_path: Path) -> None:
             terminal.until(PROMPT)
             terminal.type(key)
             terminal.until(f"{shown}  circuit open, alarm none")
-        terminal.until(PROMPT)
-        terminal.type("q")
-        assert terminal.end()[1] == 0
+        assert left(terminal)[1] == 0
 
 
 def test_unguarded_below_clearance_no_step_is_longer_than_half_a_millimetre(tmp_path: Path) -> None:
@@ -53,9 +60,7 @@ def test_unguarded_below_clearance_no_step_is_longer_than_half_a_millimetre(tmp_
         assert "step 10 mm, UNGUARDED" in terminal.until(PROMPT)
         terminal.type("z")
         terminal.until("X150.000 Y100.000 Z-20.500")
-        terminal.until(PROMPT)
-        terminal.type("q")
-        terminal.end()
+        left(terminal)
 
 
 def test_once_the_circuit_is_checked_a_contact_stops_a_step_and_only_the_step_back_is_taken(tmp_path: Path) -> None:
@@ -98,9 +103,7 @@ def test_a_step_out_of_the_envelope_is_refused_in_words(tmp_path: Path) -> None:
         terminal.until(PROMPT)
         terminal.type("X")
         assert "OutsideEnvelope" in terminal.until("nothing was moved")
-        terminal.until(PROMPT)
-        terminal.type("q")
-        terminal.end()
+        left(terminal)
 
 
 def test_keys_that_were_pressed_while_a_step_went_on_are_thrown_away(tmp_path: Path) -> None:
@@ -108,9 +111,7 @@ def test_keys_that_were_pressed_while_a_step_went_on_are_thrown_away(tmp_path: P
         terminal.until(PROMPT)
         terminal.type("XXXXX")
         terminal.until("X150.500 Y100.000 Z-20.000")
-        terminal.until(PROMPT)
-        terminal.type("q")
-        screen, code = terminal.end()
+        screen, code = left(terminal)
     assert code == 0
     assert "X151.000" not in screen
 
@@ -126,9 +127,7 @@ def test_any_other_key_stops_a_step_and_step_keys_during_it_are_thrown_away(tmp_
         terminal.until("stopped")
         terminal.until("the machine stands still (confirmed)")
         assert "X150.2" in terminal.until("circuit open")
-        terminal.until(PROMPT)
-        terminal.type("q")
-        screen, code = terminal.end()
+        screen, code = left(terminal)
     assert code == 0
     assert "X151" not in screen
 
@@ -136,10 +135,9 @@ def test_any_other_key_stops_a_step_and_step_keys_during_it_are_thrown_away(tmp_
 def test_the_place_that_is_kept_is_written_into_the_job_and_nothing_else_is(tmp_path: Path) -> None:
     """The tip stands 6 mm above the flat; the plate is 8 mm thick there, so the stock's top lies 14 mm below it."""
     with jogging(tmp_path, "--keep") as terminal:
-        terminal.until(PROMPT)
-        terminal.type("k")
-        terminal.until("written into the job")
-        assert terminal.end()[1] == 0
+        screen, code = left(terminal, "k")
+    assert code == 0
+    assert "written into the job" in screen
     before, after = jobs.loads(HERE), jobs.read(tmp_path / "job.toml")
     assert isinstance(before.parts[2].spot.place, Above)
     assert after.parts[2].spot.place.z == pytest.approx(-34.0, abs=1e-9)
@@ -147,8 +145,17 @@ def test_the_place_that_is_kept_is_written_into_the_job_and_nothing_else_is(tmp_
     assert "# above the flat" in (tmp_path / "job.toml").read_text()
 
 
+def test_lead_and_plate_not_confirmed_off_after_jogging_end_with_4(tmp_path: Path) -> None:
+    with jogging(tmp_path) as terminal:
+        terminal.until(PROMPT)
+        terminal.type("q")
+        terminal.until("Type  removed  ")
+        terminal.answer("no")
+        assert terminal.end()[1] == 4
+
+
 def test_a_no_to_clear_hands_moves_nothing(tmp_path: Path) -> None:
-    with Terminal("jog", write(tmp_path, HERE)) as terminal:
+    with Terminal("jog", write(tmp_path, HERE), GINGERLY_JOURNAL=str(tmp_path / "journal.db")) as terminal:
         terminal.answer("no")
         screen, code = terminal.end()
     assert code == 0

@@ -30,7 +30,10 @@ NEAR = 0.008
 """What two touches of one face from different starts may differ by, in mm: a motor step and the latch, and twice
 that after a tool change."""
 
-pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="processes are forked and killed by a signal")
+pytestmark = [
+    pytest.mark.thorough,
+    pytest.mark.skipif(not hasattr(os, "fork"), reason="processes are forked and killed by a signal"),
+]
 
 
 def runs(folder: Path, *deadly: str) -> list[dict[str, Any]]:
@@ -94,7 +97,7 @@ def test_a_batch_killed_at_many_points_is_finished_by_a_resume(
 ) -> None:
     passed = undisturbed["points"]
     points = len(passed)
-    if request.config.getoption("--all-kills"):
+    if request.config.getoption("--all-kills", default=False):
         dice = random.Random(8)
         deadly = [str(point) for point in range(1, points + 1)]
         deadly += [f"{dice.randint(1, points)},{dice.randint(1, points)}" for _ in range(TWICE)]

@@ -6,6 +6,7 @@ import re
 import shlex
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,8 @@ README = (ROOT / "README.md").read_text(encoding="utf-8")
 BLOCKS = re.findall(r"^```(\w*)\n(.*?)^```$", README, flags=re.MULTILINE | re.DOTALL)
 SCRIPTS = [body for language, body in BLOCKS if language == "python"]
 COMMANDS = [body.strip() for language, body in BLOCKS if language == "sh"]
+TABLES = [body for language, body in BLOCKS if language == "toml"]
+NOT_COMMANDS = {"as", "does", "is"}
 SETTING_UP = re.compile(r"^python3 -m venv \.venv && \.venv/bin/pip install --quiet (--editable )?\S+ && ")
 
 
@@ -51,6 +54,35 @@ def test_there_are_two_commands_and_each_sets_itself_up():
     assert SETTING_UP.match(tests)
     assert demo.endswith("gingerly demo")
     assert tests.endswith("pytest")
+
+
+def test_the_job_in_the_readme_is_checked_and_run(tmp_path):
+    """The job that people copy first can be checked, and runs to the end on the virtual machine."""
+    job = tmp_path / "coasters.toml"
+    job.write_text(TABLES[0], encoding="utf-8")
+    checked = _run([sys.executable, "-m", "gingerly", "check", str(job)])
+    assert checked.returncode == 0, checked.stderr
+    done = _run([sys.executable, "-m", "gingerly", "run", str(job), "--journal", str(tmp_path / "journal.db")])
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.count("coaster ") >= 6
+
+
+def test_every_other_table_in_the_readme_is_sound():
+    """The machine table makes a serial adapter, and the reply of a profile is one that the profile reader takes."""
+    from gingerly.driver.registry import make
+
+    machine = tomllib.loads(TABLES[1])["machine"]
+    assert make(machine["adapter"], machine["options"]) is not None
+    (reply,) = tomllib.loads(TABLES[2])["reply"]
+    assert set(reply) == {"means", "text"}
+
+
+def test_every_command_in_the_readme_exists():
+    """Each `gingerly WORD` that is named anywhere has a help text."""
+    named = set(re.findall(r"`?\$? ?gingerly ((?:profile check|job schema|[a-z][a-z-]+))", README))
+    for command in sorted(named - NOT_COMMANDS):
+        done = _run([sys.executable, "-m", "gingerly", *command.split(), "--help"])
+        assert done.returncode == 0, command
 
 
 def test_the_demo_command_does_what_it_says():

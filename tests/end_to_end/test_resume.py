@@ -262,6 +262,17 @@ def test_lead_and_plate_that_were_never_confirmed_off_are_asked_for_at_last(benc
         assert unreleased(journal, "cellar mill") == ()
 
 
+def test_a_release_is_kept_although_the_resume_was_refused(bench: Bench) -> None:
+    """Lead and plate may still be on from the run before, and come off now."""
+    bench.batch(answers={"release": "no"})
+    change(bench.memory, restarts=1)
+    summary = bench.batch(resume=True)
+    assert [fault.name for fault in summary.faults] == ["PositionUnknown"]
+    assert summary.released
+    with open_journal(bench.path) as journal:
+        assert unreleased(journal, "cellar mill") == ()
+
+
 # ---- waves ----------------------------------------------------------------------------------------------------
 
 

@@ -301,6 +301,23 @@ def test_a_new_tool_at_the_same_place_must_close_the_circuit_again() -> None:
     assert asked.count(Question.CLOSE_AT_STOCK) == 2
 
 
+def test_a_machine_is_held_until_lead_and_plate_are_confirmed_off() -> None:
+    """A person who is not done yet is asked again; each asking is counted."""
+
+    async def go(asks: int) -> tuple[Summary, list[Question]]:
+        job = job_with(operator={"answers": {"release": ["no", "no", "yes"]}})
+        async with batch.connect(job) as machine:
+            held = Batch(job, machine)
+            held.asks_for_release = asks
+            return await held.run(), questions(machine)
+
+    summary, asked = asyncio.run(go(3))
+    assert (summary.released, asked.count(Question.RELEASE)) == (True, 3)
+    assert "stays held" in summary.notes[-1]
+    summary, asked = asyncio.run(go(2))
+    assert (summary.released, asked.count(Question.RELEASE)) == (False, 2)
+
+
 def test_a_batch_does_the_first_wave_alone() -> None:
     """The work offsets of a later wave are in use until the parts of this one are finished."""
     job = sound()

@@ -4,9 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from pathlib import Path
+
 import pytest
 
 from support.practice import Shelf
+
+HERE = Path(__file__).parent
+OTHERS = frozenset({"terse", "objects", "chatter"})
 
 
 @pytest.fixture(scope="session")
@@ -14,3 +19,13 @@ def shelf(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shelf]:
     kept = Shelf(tmp_path_factory.mktemp("practice"))
     yield kept
     kept.close()
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Our own shape of wire is tried each time; the others, whose tests mostly wait, in the thorough run."""
+    for item in items:
+        shape = getattr(item, "callspec", None)
+        values = list(shape.params.values()) if shape is not None else []
+        here = item.path.parent == HERE
+        if here and item.path.name in ("test_conformance.py", "test_misbehaviour.py") and OTHERS.intersection(map(str, values)):
+            item.add_marker(pytest.mark.thorough)
