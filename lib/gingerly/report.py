@@ -7,14 +7,16 @@ is ``{"x": …, "y": …, "z": …}`` with the axes that are known; what nobody 
   ``adapter``, ``model``, ``simulated``)
 - ``exit_code``, ``complete``, ``released`` (lead and plate are off), ``interrupted``, ``machine_time_s``, ``notes``
 - ``parts``, one for each part of the job: ``name``, ``routine``, ``tool``, ``status`` (done, skipped, failed, not
-  begun, set before, waits), ``why``, ``touches``, ``contacts``, ``machine_time_s``, ``found``, ``truth`` and
-  ``error_um`` and ``deepest_mm`` (how far the tool was pushed past a surface; these three on simulated machines
-  only), ``offsets``, ``unconfirmed``, ``fault``, ``uncertainty``
+  begun, set before, waits), ``why``, ``touches``, ``contacts``, ``machine_time_s``, ``found``, ``measures`` (what
+  was found besides, by name: mm, angles in rad, times in s), ``truth`` and ``error_um`` and ``deepest_mm`` (how
+  far the tool was pushed past a surface; these three on simulated machines only), ``offsets``, ``unconfirmed``,
+  ``fault``, ``uncertainty``
 - ``uncertainty``: for everything found (``X``, ``Y``, ``Z``, sizes such as ``diameter``; in mm, a ``rotation`` in
   rad) ``half_width`` of the interval that holds it with ``probability`` (numerically combined, the one to quote),
-  ``standard_uncertainty``, ``dof``, ``k`` and ``expanded`` by the law of propagation, ``correction`` that is in it
-  already, and ``budget``, a row for each source: ``source``, ``shape``, ``standard_uncertainty``, ``sensitivity``,
-  ``dof``, ``contribution``, ``shift``, ``common`` (to the part, to the batch). Infinite degrees of freedom are null
+  ``standard_uncertainty``, ``dof``, ``k`` and ``expanded`` by the law of propagation, ``correction`` that is in
+  it already, and ``budget``, a row for each source: ``source``, ``shape``, ``standard_uncertainty``,
+  ``sensitivity``, ``dof``, ``contribution``, ``shift``, ``common`` (to the part, to the batch). Infinite degrees
+  of freedom are null
 - each of ``offsets``: ``number``, ``before``, ``meant``, ``after`` (as read back), ``stands``
 - ``fault``: ``name``, ``summary``, ``detail``, ``state``, ``position``, ``done``, ``standstill``,
   ``standstill_confirmed``, ``advice``, ``code``, ``expected``
@@ -33,6 +35,7 @@ from gingerly.batch.summary import PartResult, Status, Summary
 from gingerly.driver.machine import Result
 from gingerly.geometry import Position
 from gingerly.messages.faults import Fault, OffsetState, PlanFault, Stands, Standstill
+from gingerly.messages.touches import Measures
 from gingerly.uncertainty import Budget, Source, Statement
 
 DONE, FAULT, BAD_INPUT, REFUSED, NOT_RELEASED, INTERRUPTED = 0, 1, 2, 3, 4, 130
@@ -91,6 +94,7 @@ def _part(entry: PartResult) -> dict[str, Any]:
         "contacts": contacts(entry),
         "machine_time_s": _rounded(entry.result.duration_s) if entry.result is not None else None,
         "found": _axes(entry.found),
+        "measures": {name: _rounded(value) for name, value in measures(entry)} or None,
         "truth": _axes(entry.truth),
         "error_um": _axes((axis, 1000.0 * error) for axis, error in entry.errors),
         "deepest_mm": _rounded(entry.deepest) if entry.deepest is not None else None,
@@ -138,6 +142,30 @@ def _dof(degrees: float) -> float | None:
 
 def _fine(value: float) -> float:
     return round(value, 9)
+
+
+ANGLES = ("rotation", "tilt")
+
+
+def measures(entry: PartResult) -> Measures:
+    """Return what a part found besides an origin: by name, lengths in mm, angles in rad, times in seconds."""
+    done = entry.result is not None and entry.fault is None
+    return entry.result.outcome.measures if done and entry.result is not None else ()
+
+
+def measured(entry: PartResult) -> list[str]:
+    """Return what a part found besides an origin, for people: a line each, angles in degrees too."""
+    return [
+        f"{entry.part.name}: {name.removesuffix('_s')} {_sized(name, value)}" for name, value in measures(entry)
+    ]
+
+
+def _sized(name: str, value: float) -> str:
+    if name.endswith("_s"):
+        return f"{1000.0 * value:.3f} ms"
+    if name.startswith(ANGLES):
+        return f"{math.degrees(value):.4f}°"
+    return f"{value:.4f} mm"
 
 
 def fault_record(fault: Fault, *, expected: bool = False) -> dict[str, Any]:

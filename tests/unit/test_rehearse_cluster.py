@@ -24,5 +24,5 @@ def test_a_cluster_of_two_workers_makes_the_same_runs():
 @pytest.mark.filterwarnings("default")
 def test_a_scheduler_that_is_not_there_is_told():
     pytest.importorskip("distributed", reason="the optional extra gingerly[dask] is not installed")
-    with pytest.raises(OSError, match="no scheduler answers at 'tcp://127.0.0.1:9'"):
+    with pytest.raises(OSError, match=r"no scheduler answers at 'tcp://127\.0\.0\.1:9'"):
         rehearse(SCRIPT, 1, scheduler="tcp://127.0.0.1:9")

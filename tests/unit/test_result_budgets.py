@@ -20,7 +20,9 @@ from gingerly import (
     Wishes,
 )
 from gingerly.budgets import CERTAIN, DEFAULTS, NOTHING, Judge, face_budget, feature_budget, middle_budget
-from gingerly.fits import fit_circle from gingerly.uncertainty import Arcsine, Flat from gingerly_mock import Bore
+from gingerly.fits import fit_circle
+from gingerly.uncertainty import Arcsine, Flat
+from gingerly_mock import Bore
 from support.bench import PIN, STOCK, bench, corner_routine, scene, spot
 
 pytestmark = pytest.mark.asyncio

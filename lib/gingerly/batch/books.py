@@ -7,7 +7,7 @@ record. Nothing here moves a machine; only a set of work offsets that was cut of
 from __future__ import annotations
 
 import platform
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
@@ -66,6 +66,7 @@ class Books:
         self._finished = finished
         self._follow = follow
         self._recorder: BatchRecorder | None = None
+        self._unsubscribe: Callable[[], None] = lambda: None
 
     async def open(self) -> None:
         """Begin the batch in the journal, and make it the machine's recorder; moves nothing.
@@ -97,14 +98,14 @@ class Books:
             await self._recorder.end_trust(why)
         self.cut_off = last is not None and last.cut_off
         self._note_where(snapshot)
+        machine.recorder = self._recorder  # from here on answers are kept too, also where the batch is refused
+        self._unsubscribe = machine.events.subscribe(self._recorder.observe)
         if standing is not None:
             await self._compare(standing, now, why)
         elif self._resume:
             self.left.notes.append(
                 "the journal knows no earlier run of this job on this machine: all of it is done"
             )
-        machine.recorder = self._recorder
-        machine.events.subscribe(self._recorder.observe)
         for name, number, write in self.left.put_back:
             assert write.old is not None
             assert write.new is not None
@@ -128,8 +129,6 @@ class Books:
         self, snapshot: Snapshot, now: dict[int, Position], why: str, standing: Standing | None
     ) -> dict[str, Any]:
         job, machine = self._job, self._machine
-        # Until it is settled what stands, a resumed batch only repeats what the journal said before.
-        known = {number: one[-1] for number, one in standing.expected.items()} if standing is not None else {}
         return {
             "title": job.title,
             "parts": len(job.parts),
@@ -138,7 +137,8 @@ class Books:
             "simulated": isinstance(machine.adapter, Simulated),
             "facts": plain(machine.facts),
             "versions": {"gingerly": _version(), "python": platform.python_version()},
-            "offsets": {} if standing is not None else plain({**now, **known}),
+            # What a resumed batch finds is compared first, and counts only once it is settled.
+            "offsets": {} if standing is not None else plain(now),
             "snapshot": plain(snapshot),
             "untrusted": why or None,
             "blind_waiver": machine.blind_waiver,
@@ -230,7 +230,7 @@ class Books:
 
     # ---- while it goes on -----------------------------------------------------------------------------
 
-    async def begin(self, part: Part) -> None:
+    def begin(self, part: Part) -> None:
         """Keep that a part begins; raises `NotRecorded`."""
         assert self._recorder is not None
         self._recorder.heading.part = part.name
@@ -238,7 +238,10 @@ class Books:
         if self._follow:
             return
         data = {"digest": digest(part), "routine": part.kind, "tool": part.tool.name, "offsets": list(part.offsets)}
-        await self._recorder.keep(Kind.PART_BEGUN, data)
+        if self.journal.failed:
+            raise NotRecorded(self.journal.failed, state="recording", done="no motion was ordered")
+        # Without anything after it this entry says nothing that matters, so it needs no flush of its own.
+        self._recorder.keep_with_the_next(Kind.PART_BEGUN, data)
 
     async def end(self, fault: Fault | None) -> None:
         """Keep that the part begun last ended before any run of it was begun; raises `NotRecorded`."""
@@ -254,6 +257,7 @@ class Books:
         counts = {status.value: sum(entry.status is status for entry in entries) for status in Status}
         data = {"released": released, "interrupted": interrupted, "parts": counts}
         self._machine.recorder = None
+        self._unsubscribe()
         if not self.journal.failed and not self._follow:
             await self._recorder.keep(Kind.BATCH_ENDED, data)
 

@@ -60,6 +60,8 @@ class Batch:
         self.machine = machine
         self._observer = observer
         self._books = books
+        self.asks_for_release = 1
+        """How often a person is asked, while the machine stays held, before it is left with lead and plate on."""
         self.bring: Callable[[Part], Awaitable[bool]] | None = None
         """Brings the tool over a part that lies "here", and returns whether it is there; left out, it stands there."""
         self._rehearsal = Stage(machine.adapter, job.parts) if isinstance(machine.adapter, Simulated) else None
@@ -205,7 +207,7 @@ class Batch:
         last = self.machine.last
         try:
             if self._books is not None:
-                await self._books.begin(part)
+                self._books.begin(part)
             if not await self._steps(part) or not await self._brought(part):
                 raise Declined("a step between two parts", done="no motion was ordered")
             began = await self.machine.look()
@@ -374,7 +376,11 @@ class Batch:
         moving = any(entry.fault and entry.fault.standstill is Standstill.UNCONFIRMED for entry in self._entries)
         if self.machine.attached and not moving:
             try:
-                await self.machine.release()
+                for turn in range(1, self.asks_for_release + 1):
+                    if await self.machine.release():
+                        return
+                    if turn == 1 < self.asks_for_release:
+                        self._note("the machine stays held until lead and plate are confirmed off")
             except NotRecorded as fault:
                 self._note(f"the answer could not be kept in the journal: {fault.detail}")
 

@@ -33,7 +33,7 @@ def routine_of(part: Part) -> Routine:
 
 
 def feature_for(routine: Routine) -> Feature | None:
-    """Return what must be milled into the blank, or left standing, so that the routine finds it; None for a corner."""
+    """Return what must be milled into the blank, or left standing, for the routine; None for a corner."""
     match routine:
         case BoreCentre():
             return Feature("bore", routine.centre, (routine.diameter, routine.diameter), routine.deep)
@@ -67,7 +67,7 @@ def _middle_of(routine: InsideCorner) -> tuple[float, float]:
 
 
 def truth_for(routine: Routine, corner: Position, turn: float) -> AxisValues:
-    """Return the axes that a routine should find (mm), for stock whose corner truly lies there, turned by `turn` rad.
+    """Return the axes that a routine should find (mm), for stock whose corner truly lies there, turned by `turn` (rad).
 
     Empty where the routine finds no origin.
     """

@@ -15,6 +15,7 @@ from gingerly.geometry import Axis
 from gingerly.kinematics import speed_mm_s
 from gingerly.messages.facts import MachineFacts
 from gingerly.messages.touches import TouchPlan
+from gingerly.statistics.rounding import rounding_kept
 from gingerly.statistics.summary import Pooled
 from gingerly.statistics.tails import f_tail
 from gingerly.uncertainty.bounded import Flat, Triangular, TwoValued
@@ -90,16 +91,17 @@ def _is_extrapolated(plan: TouchPlan) -> bool:
 def _scatter(face: TouchedFace, facts: MachineFacts) -> Iterator[Source]:
     """Yield the observed scatter of the mean, or what latching and resolution explain: the larger, not both.
 
-    A contact latched at speed v by samples T apart lies anywhere within v·T, which repeats average out; within
-    one step of resolution they may all fall on the same place, so that they do not. Extrapolated to no speed, the
-    mean at v₂ counts v₁/(v₁ − v₂) times and the single contact at v₁ v₂/(v₁ − v₂) times.
+    A contact latched at speed v by samples T apart lies anywhere within v·T, which repeats average out; what it is
+    rounded by does so only as far as that scatters over whole steps (`rounding_kept`). Extrapolated to no speed,
+    the mean at v₂ counts v₁/(v₁ − v₂) times and the single contact at v₁ v₂/(v₁ − v₂) times.
     """
     plan, repeats = face.plan, max(1, face.plan.retouches)
     slow, fast = (speed_mm_s(feed) * facts.sample_interval_s for feed in (_feed(plan), plan.fast_feed))
     mean_counts, fast_counts = 1.0, 0.0
     if _is_extrapolated(plan):
         mean_counts, fast_counts = fast / (fast - slow), slow / (fast - slow)
-    model = math.hypot(slow / math.sqrt(12.0 * repeats), facts.resolution / math.sqrt(12.0))
+    rounded = facts.resolution / 2.0 * rounding_kept(slow / facts.resolution, repeats)
+    model = math.hypot(slow / math.sqrt(12.0 * repeats), rounded / math.sqrt(3.0))
     seen = face.observed
     observed = seen is not None and is_beyond(seen, model, repeats)
     if observed and seen is not None:
@@ -109,7 +111,7 @@ def _scatter(face: TouchedFace, facts: MachineFacts) -> Iterator[Source]:
         mean = _mean_of_flat(slow / 2.0, repeats)
         yield Source(name=f"latching, mean of {repeats}", shape=mean, sensitivity=mean_counts)
         for _, share in face.parts:
-            yield Source(name="resolution", shape=Flat(facts.resolution / 2.0), sensitivity=share * mean_counts)
+            yield Source(name="resolution", shape=Flat(rounded), sensitivity=share * mean_counts)
     if fast_counts:
         yield Source(name="latching at the approach", shape=Flat(fast / 2.0), sensitivity=fast_counts)
         alone = Student(seen.standard_deviation, seen.dof) if observed and seen else Flat(facts.resolution / 2.0)
@@ -138,9 +140,11 @@ def of_the_metal(face: TouchedFace, doubts: Doubts) -> Iterator[Source]:
     inward = face.inward
     # What yields before the circuit closes lets the tool go too far inward.
     yield _common("spring", doubts.spring, -inward, "spring")
-    yield Source(name="form of the face", shape=doubts.form, sensitivity=inward)
+    # A lip sits on the stock's edge once, however often it is touched.
+    once = f" at lip {face.lip}" if face.lip is not None else None
+    yield Source(name="form of the face", shape=doubts.form, sensitivity=inward, shared=once and f"form{once}")
     if face.lip is not None or face.plate:
-        yield Source(name="seating", shape=doubts.seating, sensitivity=inward)
+        yield Source(name="seating", shape=doubts.seating, sensitivity=inward, shared=once and f"seating{once}")
     if face.axis is Axis.Z:
         if face.plate:
             yield _common("plate thickness", doubts.thickness, inward, "plate thickness")

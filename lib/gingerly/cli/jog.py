@@ -9,7 +9,8 @@ from dataclasses import replace
 from pathlib import Path
 
 from gingerly import job as jobs
-from gingerly.batch import connect
+from gingerly.batch import Books, connect
+from gingerly.cli import journalling
 from gingerly.cli.interrupt import Interrupts
 from gingerly.cli.jogging import Ending, JogScreen
 from gingerly.cli.operator import Lines, TerminalOperator
@@ -22,12 +23,9 @@ from gingerly.driver.machine import Machine
 from gingerly.geometry import Position
 from gingerly.job import Job, JobError, Part, Problem
 from gingerly.messages.commands import Question
-from gingerly.messages.touches import Place
 from gingerly.report import DONE, INTERRUPTED, NOT_RELEASED, REFUSED
-from gingerly.routines import Above, Site
+from gingerly.routines import Above
 from gingerly.units import positive_length
-
-CHECK_EVERYTHING = (Place.TIP,)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -39,15 +37,24 @@ def run(arguments: argparse.Namespace) -> int:
     if not sys.stdin.isatty():
         print("refused before anything moved: jogging needs a person at a terminal.", file=sys.stderr)
         return REFUSED
+    journal = journalling.opened(arguments, job)
+    if journal is None:
+        return REFUSED
     print(SAFETY, file=sys.stderr)
     lines = Lines(sys.stdin.fileno())
     machine.operator = TerminalOperator(lines, sys.stderr, forward=machine.operator)
+    # Where the machine is taken to is accounted for, so that what was set before goes on being trusted.
+    books = Books(journal, job, machine, follow=True)
 
     async def work() -> Position | None:
         async with machine:
-            return await _session(machine, part, lines)
+            await books.open()
+            try:
+                return await _session(machine, part, lines)
+            finally:
+                await books.close(released=not machine.attached, interrupted=False, entries=())
 
-    with Interrupts() as interrupts:
+    with journal, Interrupts() as interrupts:
         try:
             kept = operate(work, interrupts)
         except asyncio.CancelledError:
@@ -74,14 +81,9 @@ async def jogged(machine: Machine, part: Part, lines: Lines) -> Ending:
     """Ask for clear hands, then move the machine as keys are pressed; return how that ended."""
     if not await machine.ask(Question.CLEAR):
         return Ending.LEFT
-    site = Site(facts=machine.facts, here=(await machine.look()).position)
-    places = _places(part, site)
+    machine.assume_attached()  # the plate is seated, and where it is the lead may be too
+    places = part.spot.places()  # the tip on a plate, the very stock without one
     return await JogScreen(Jogger(machine, tool=part.tool), lines, sys.stderr, places).run()
-
-
-def _places(part: Part, site: Site) -> tuple[Place, ...]:
-    """Where the circuit is checked for this part: the tip on a plate, the very stock without one."""
-    return part.spot.places() or CHECK_EVERYTHING
 
 
 def chosen(job: Job, name: str | None) -> Part:

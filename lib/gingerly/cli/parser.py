@@ -227,6 +227,7 @@ def _jog(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     command.add_argument(
         "--keep", action="store_true", help="write the place that is kept (key k) into the job file"
     )
+    _journal(command)
 
 
 def _verify(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

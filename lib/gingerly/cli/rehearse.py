@@ -7,6 +7,7 @@ import json
 import sys
 import time
 from collections.abc import Sequence
+from dataclasses import replace
 
 from gingerly import job as jobs
 from gingerly.cli.session import show
@@ -62,22 +63,18 @@ def _made(script: Script, arguments: argparse.Namespace, counter: _Counter | Non
 
 
 def _script(job: Job, arguments: argparse.Namespace) -> Script:
-    rates = tuple(_rate(text) for text in arguments.fault or ())
-    script = Script(job=job, seed=arguments.seed, rates=rates)
-    try:
-        played_options = script.options(1)
-        _try(played_options)
-    except (TypeError, ValueError) as error:
-        raise JobError(job.source, [Problem("rehearsal", str(error))]) from error
-    return script
-
-
-def _try(options: object) -> None:
-    """Make one virtual machine, so that what it cannot be told is said before any run."""
+    """Return what is rehearsed; whatever the virtual machine cannot be told is said before any run."""
     from gingerly.driver.registry import make
 
-    assert isinstance(options, dict)
-    make("mock", options)
+    rates = tuple(_rate(text) for text in arguments.fault or ())
+    try:
+        script = Script(job=job, seed=arguments.seed, rates=rates)
+        worst = replace(script, rates=tuple((what, 1.0) for what, _ in rates))
+        make("mock", dict(worst.options(1)))
+    except ValueError as error:
+        key = "--fault" if rates else "machine.options"
+        raise JobError("--fault" if rates else job.source, [Problem(key, str(error))]) from error
+    return script
 
 
 def _rate(text: str) -> tuple[str, float]:
@@ -97,7 +94,7 @@ def _note(job: Job) -> None:
 
 
 def _one(script: Script, number: int, *, as_json: bool) -> int:
-    """Make one run again and show the whole account of it; only what happens after the touch is not in the table."""
+    """Make one run again and show the account of it; what comes after the touch is not in the table."""
     if as_json:
         print(json.dumps(plain_run(rehearsed(script, number)), ensure_ascii=False, indent=2))
         return DONE

@@ -20,6 +20,9 @@ from gingerly.journal import Journal
 from gingerly.messages.faults import Fault, PlanFault
 from gingerly.report import FAULT, REFUSED
 
+HOLDS = 10
+"""How often the person at the terminal is asked to take lead and plate off before the machine is let go of."""
+
 
 def run(arguments: argparse.Namespace) -> int:
     """Move the job's machine through the job, and return the exit code."""
@@ -50,6 +53,7 @@ def _kept(arguments: argparse.Namespace, job: Job, machine: Machine, journal: Jo
     def make(tell: Observe) -> Batch:
         batch = Batch(job, machine, observer=tell, books=books)
         batch.bring = bringing(machine, attendance)
+        batch.asks_for_release = HOLDS if attendance.asks else 1
         return batch
 
     summary = carry_out(

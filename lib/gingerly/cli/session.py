@@ -109,6 +109,9 @@ def _show_table(summary: Summary) -> None:
     count = f"{len(summary.parts)} part{'s' if len(summary.parts) > 1 else ''}"
     print(f"\n{summary.job.title}: {count} on {summary.machine}{kind}, machine time {spent}\n")
     draw(report.rows(summary), sys.stdout)
+    found = [line for entry in summary.parts for line in report.measured(entry)]
+    if found:
+        print("\n" + "\n".join(found))
     for entry in summary.parts:
         story = report.fault_story(entry)
         if story:

@@ -68,14 +68,7 @@ def run(arguments: argparse.Namespace) -> int:
             observe=attendance.observe,
             make=lambda tell: Batch(again, machine, observer=tell, books=books),
         )
-    code = show(summary, as_json=arguments.json)
-    if not arguments.json:
-        for entry in summary.parts:
-            measures = entry.result.outcome.measures if entry.result is not None else ()
-            for name, value in measures:
-                if name.startswith("off "):
-                    print(f"{entry.part.name}: {name[4:]} is off by {1000.0 * value:+.0f} µm")
-    return code
+    return show(summary, as_json=arguments.json)
 
 
 def settled(job: Job, name: str | None) -> tuple[Part, ...]:

@@ -20,7 +20,7 @@ SIDES = {"plus": 1, "minus": -1, "either": 0}
 
 
 class ToleranceTable(Table, kw_only=True, frozen=True):
-    """A length that is not known: its limits `low` and `high`, or a certificate's `U` with its coverage factor `k`."""
+    """A length that is not known: its limits `low` and `high`, or a certificate's `U` and coverage factor `k`."""
 
     low: Length | None = None
     high: Length | None = None

@@ -60,6 +60,7 @@ class BatchRecorder:
         self._faces: tuple[Face, ...] = ()
         self._routine = ""
         self._written: dict[int, WriteOffset] = {}
+        self._waiting: list[Entry] = []
         self.run_ended = False
         """Whether the end of a run has been kept since this was last set to False."""
 
@@ -73,18 +74,24 @@ class BatchRecorder:
 
     async def keep(self, kind: Kind, data: Mapping[str, Any], *, part: str | None = None) -> Entry:
         """Add an entry under the batch's heading; raises `NotRecorded` where it cannot be kept."""
+        waiting, self._waiting = self._waiting, []
+        return await self.journal.record(self._entry(kind, data, part), after=waiting)
+
+    def keep_with_the_next(self, kind: Kind, data: Mapping[str, Any]) -> None:
+        """Add an entry together with the next one: nothing is lost if the process dies before."""
+        self._waiting.append(self._entry(kind, data, None))
+
+    def _entry(self, kind: Kind, data: Mapping[str, Any], part: str | None) -> Entry:
         head = self.heading
-        return await self.journal.record(
-            Entry(
-                kind=kind,
-                machine=head.machine,
-                job=head.job,
-                part=head.part if part is None else part,
-                batch=head.batch,
-                series=head.series,
-                life=head.life,
-                data=data,
-            )
+        return Entry(
+            kind=kind,
+            machine=head.machine,
+            job=head.job,
+            part=head.part if part is None else part,
+            batch=head.batch,
+            series=head.series,
+            life=head.life,
+            data=data,
         )
 
     def stands(self, snapshot: Snapshot, *, cut_off: bool) -> None:

@@ -43,8 +43,12 @@ def version_of(connection: sqlite3.Connection) -> int:
 
 def is_ours(connection: sqlite3.Connection) -> bool:
     """Return whether the file is a journal, or empty."""
-    application = int(connection.execute("PRAGMA application_id").fetchone()[0])
-    tables = int(connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0])
+    connection.execute("BEGIN")  # both are read of one moment: another process may be making the file just now
+    try:
+        tables = int(connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0])
+        application = int(connection.execute("PRAGMA application_id").fetchone()[0])
+    finally:
+        connection.execute("ROLLBACK")
     return application == APPLICATION or (application == 0 and tables == 0)
 
 

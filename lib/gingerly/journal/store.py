@@ -12,10 +12,11 @@ import sqlite3
 import sys
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
@@ -28,6 +29,9 @@ from gingerly.messages.faults import NotRecorded
 
 BUSY_S = 10.0
 """How long another process that writes to the same journal is waited for."""
+
+TURNS = 100
+"""How often a file that another process is opening is tried within that time."""
 
 COLUMNS = "number, at_s, kind, machine, job, part, batch, series, life, data"
 
@@ -75,42 +79,45 @@ class Journal:
 
     # ---- adding ---------------------------------------------------------------------------------------
 
-    async def record(self, entry: Entry) -> Entry:
+    async def record(self, entry: Entry, *, after: Sequence[Entry] = ()) -> Entry:
         """Add one entry from an event loop, which goes on meanwhile; see `add`.
 
         What was begun is finished even where the caller is cancelled, and in the order in which it was begun.
         """
         if self._thread is None:
             self._thread = ThreadPoolExecutor(1, "journal")
-        adding = asyncio.get_running_loop().run_in_executor(self._thread, self.add, entry)
+        adding = asyncio.get_running_loop().run_in_executor(self._thread, partial(self.add, entry, after=after))
         return await asyncio.shield(adding)
 
-    def add(self, entry: Entry) -> Entry:
+    def add(self, entry: Entry, *, after: Sequence[Entry] = ()) -> Entry:
         """Add one entry, and return it with its number and time once it is on the disk.
 
+        Those that it comes `after`, and that were not worth a flush of their own, are added with it, all or none.
         A batch that begins is numbered after its own entry, and so are its series and life where they are 0. Raises
         `NotRecorded` where it cannot be kept, and ever after.
         """
-        data = packed(entry.data)
+        given = [(each, packed(each.data)) for each in (*after, entry)]
         with self._lock:
             if self._failed:
                 raise self._not_recorded("an earlier entry could not be kept: ")
             try:
-                return self._added(entry, data)
+                return self._added(given)
             except (sqlite3.Error, OSError) as error:
                 self._failed = _told(error)
                 self._give_up()
                 raise self._not_recorded("") from error
 
-    def _added(self, entry: Entry, data: str) -> Entry:
+    def _added(self, given: list[tuple[Entry, str]]) -> Entry:
         connection = self._connection
         connection.execute("BEGIN IMMEDIATE")
-        number = 1 + int(connection.execute("SELECT ifnull(max(number), 0) FROM entries").fetchone()[0])
-        entry = replace(entry, number=number, at_s=self._now())
-        if entry.kind is Kind.BATCH_BEGUN:
-            entry = replace(entry, batch=number, series=entry.series or number, life=entry.life or number)
-        row = (entry.number, entry.at_s, entry.kind.value, entry.machine, entry.job, entry.part)
-        connection.execute(INSERT, (*row, entry.batch, entry.series, entry.life, data))
+        number = int(connection.execute("SELECT ifnull(max(number), 0) FROM entries").fetchone()[0])
+        for entry, data in given:
+            number += 1
+            entry = replace(entry, number=number, at_s=self._now())
+            if entry.kind is Kind.BATCH_BEGUN:
+                entry = replace(entry, batch=number, series=entry.series or number, life=entry.life or number)
+            row = (entry.number, entry.at_s, entry.kind.value, entry.machine, entry.job, entry.part)
+            connection.execute(INSERT, (*row, entry.batch, entry.series, entry.life, data))
         connection.execute("COMMIT")
         return entry
 
@@ -274,7 +281,15 @@ def _check_shape(connection: sqlite3.Connection) -> None:
 
 def _settings(connection: sqlite3.Connection, *, rollback: bool) -> None:
     mode = "DELETE" if rollback else "WAL"
-    connection.execute(f"PRAGMA journal_mode = {mode}")  # where it cannot be, the one that is in force stays
+    for turn in range(1, TURNS + 1):
+        try:
+            connection.execute(f"PRAGMA journal_mode = {mode}")  # where it cannot be, the one in force stays
+            break
+        except sqlite3.OperationalError as error:
+            # Another process opens it just now, and this is the one statement that does not wait for that itself.
+            if "locked" not in str(error) or turn == TURNS:
+                raise
+            time.sleep(BUSY_S / TURNS)
     connection.execute("PRAGMA synchronous = FULL")
     if sys.platform == "darwin":  # plain fsync does not reach the disk itself there
         connection.execute("PRAGMA fullfsync = 1")

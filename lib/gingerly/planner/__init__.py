@@ -37,9 +37,9 @@ def plan_touch(facts: MachineFacts, tool: Tool, wishes: Wishes = ANY) -> TouchPl
     """Return the plan of one touch.
 
     The fast feed stops within the tool's overtravel: v = a·(−t + √(t² + 2δ/a)) with t the reaction from touch
-    to braking. The slow feed passes at most one motor step between two samples of the circuit, unless an uncertainty
-    is wanted: then slow feed and re-touches are the fastest that keep it. The back-off covers the overtravel at the
-    fast feed, the backlash and the run-up to the slow feed.
+    to braking. The slow feed passes at most one motor step between two samples of the circuit, unless an
+    uncertainty is wanted: then slow feed and re-touches are the fastest that keep it. The back-off covers the
+    overtravel at the fast feed, the backlash and the run-up to the slow feed.
     """
     way, reasons = _way(facts, tool, wishes)
     leave, why_leave = limited_traverse(facts, tool)

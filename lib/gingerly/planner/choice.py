@@ -1,8 +1,8 @@
-"""The fastest way to touch a face that keeps a wanted uncertainty, under the limit of the overtravel. Nothing moves.
+"""The fastest way to touch a face that keeps a wanted uncertainty, within the overtravel. Nothing moves.
 
-The approach goes as fast as its limits allow; slow feed and number of re-touches are weighed against each other, with
-and without extrapolation to no speed. For a given number the uncertainty grows with the slow feed v, and the time of a
-re-touch falls with v only as long as its run-up, v²/(2a) there and back, does not outweigh that.
+The approach goes as fast as its limits allow; slow feed and number of re-touches are weighed against each other,
+with and without extrapolation to no speed. For a given number the uncertainty grows with the slow feed v, and the
+time of a re-touch falls with v only as long as its run-up, v²/(2a) there and back, does not outweigh that.
 """
 
 from __future__ import annotations
@@ -17,8 +17,9 @@ from gingerly.planner.spread import Touching, ruling, touching_u
 from gingerly.planner.wishes import Wishes
 from gingerly.tool import Tool
 
-TRAVEL = 4.0
-"""Millimetres of an approach that its time is reckoned with: more standoff would only favour a faster one."""
+TRAVEL = 15.0
+"""Millimetres of an approach that its time is reckoned with, a mean of the long one from the top of Z and the short
+ones beside the walls. Our own choice."""
 
 MOST_RETOUCHES = 12
 """More are never chosen. Our own choice."""
@@ -86,7 +87,7 @@ def _ways(facts: MachineFacts, tool: Tool, wishes: Wishes, fast: float, wanted: 
 
 
 def _kept(facts: MachineFacts, way: Touching, wishes: Wishes, wanted: float) -> Touching:
-    """Return the way with the fastest slow feed, no faster than its own, that keeps `wanted` (mm), or the slowest."""
+    """Return the way with the fastest slow feed, up to its own, that keeps `wanted` (mm), or the slowest."""
     if wishes.slow_feed is not None:
         return replace(way, slow=min(way.slow, wishes.slow_feed))
     low, high = min(SLOWEST, way.slow), way.slow

@@ -1,4 +1,4 @@
-"""How fast a touch may go: by what the tool bears, by the machine, and by what was asked for. Nothing here moves."""
+"""How fast a touch may go: by what the tool bears, by the machine, and as asked for. Nothing here moves."""
 
 from __future__ import annotations
 

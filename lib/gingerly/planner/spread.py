@@ -1,10 +1,11 @@
 """How far off a face may be by touching alone: latching, resolution, and what is not known of the reaction time.
 
-A contact latched at speed v by samples T apart lies anywhere within v·T: u = v·T/√12, over √n for the mean of n. Within
-a step q of resolution contacts may all fall on the same place: q/√12, whatever n. A mean lateness known within ±h adds
-v·h/√3. Extrapolated to no speed from one contact at v₁ and a mean at v₂, the lateness drops out and the scatter grows:
+A contact latched at speed v by samples T apart lies anywhere within v·T: u = v·T/√12, over √n for the mean of n.
+Rounding to steps q adds q/√12, of which the mean keeps κ (`rounding_kept`: all where contacts scatter over less
+than a step, 1/√n over whole ones). A mean lateness known within ±h adds v·h/√3. Extrapolated to no speed from one
+contact at v₁ and a mean at v₂, the lateness drops out and the scatter grows:
 
-    u² = (v₁/(v₁ − v₂))²·(v₂²T²/12n + q²/12) + (v₂/(v₁ − v₂))²·(v₁²T²/12 + q²/12)
+    u² = (v₁/(v₁ − v₂))²·(v₂²T²/12n + κ²q²/12) + (v₂/(v₁ − v₂))²·(v₁²T²/12 + q²/12)
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from dataclasses import dataclass
 
 from gingerly.kinematics import speed_mm_s
 from gingerly.messages.facts import MachineFacts
+from gingerly.statistics.rounding import rounding_kept
 
 ROOT_12 = math.sqrt(12.0)
 ROOT_3 = math.sqrt(3.0)
@@ -21,7 +23,7 @@ ROOT_3 = math.sqrt(3.0)
 
 @dataclass(frozen=True, slots=True)
 class Touching:
-    """How a face is to be touched: feeds in mm/min, the number of slow contacts, and whether they are extrapolated."""
+    """How a face is touched: feeds in mm/min, the number of slow contacts, and whether they are extrapolated."""
 
     fast: float
     slow: float
@@ -48,17 +50,18 @@ def parts(facts: MachineFacts, way: Touching) -> dict[str, float]:
     interval, step = facts.sample_interval_s, facts.resolution / ROOT_12
     slow = speed_mm_s(way.feed)
     latching = slow * interval / ROOT_12 / math.sqrt(max(1, way.retouches))
+    rounded = step * rounding_kept(slow * interval / facts.resolution, way.retouches)
     if not way.extrapolated:
         return {
             "latching": latching,
-            "resolution": step,
+            "resolution": rounded,
             "reaction time": slow * lateness_left_s(facts) / ROOT_3,
         }
     fast = speed_mm_s(way.fast)
     mean_counts, fast_counts = fast / (fast - slow), slow / (fast - slow)
     return {
         "latching": mean_counts * latching,
-        "resolution": mean_counts * step,
+        "resolution": mean_counts * rounded,
         "the approach's single contact": fast_counts * math.hypot(fast * interval / ROOT_12, step),
     }
 

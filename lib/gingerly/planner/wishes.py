@@ -9,9 +9,9 @@ from dataclasses import dataclass
 class Wishes:
     """What a person fixes of a plan; None leaves the choice to the planner.
 
-    Feeds in mm/min, lengths in mm. `retouches` slow contacts are wanted (two, where nobody says otherwise), `extras`
-    more are allowed. `uncertainty` is the standard uncertainty in mm that touching alone may add to a face: with it
-    the planner looks for the fastest plan that keeps it.
+    Feeds in mm/min, lengths in mm. `retouches` slow contacts are wanted (two, where nobody says otherwise),
+    `extras` more are allowed. `uncertainty` is the standard uncertainty in mm that touching alone may add to a
+    face: with it the planner looks for the fastest plan that keeps it.
     """
 
     fast_feed: float | None = None

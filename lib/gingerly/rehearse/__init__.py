@@ -6,9 +6,9 @@
     found = account(rehearse(script, 1000))
     print(found.success.value, [(axis.axis, axis.covering, axis.stated) for axis in found.axes])
 
-Place, skew, tool, plate, seat and edges, reaction time and backlash, all are truly somewhere within what the job and
-the machine's facts say, and what comes between touch and cut is drawn too. What nobody could know is compared with
-what was found.
+Place, skew, tool, plate, seat and edges, reaction time and backlash, all are truly somewhere within what the job
+and the machine's facts say, and what comes between touch and cut is drawn too. What nobody could know is compared
+with what was found.
 """
 
 from __future__ import annotations

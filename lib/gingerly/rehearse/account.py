@@ -1,4 +1,4 @@
-"""What many rehearsed runs say together: how often it went well, how far off, whether the ± held, how long, how deep.
+"""What many rehearsed runs say together: how often it went well, how far off, whether the ± held, how long.
 
 Lengths in mm, times in seconds. Shares stand with the interval that holds the true share at 95 % (Wilson's score
 interval: E. B. Wilson, J. Am. Stat. Assoc. 22 (1927)).

@@ -9,7 +9,7 @@ from gingerly.rehearse.many import chunk_of
 from gingerly.rehearse.run import RunRecord
 from gingerly.rehearse.script import Script
 
-PATIENCE_S = 15
+PATIENCE_S = 5
 """How long a scheduler may take to answer, in seconds."""
 
 

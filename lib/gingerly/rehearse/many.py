@@ -1,4 +1,4 @@
-"""Many runs of one script, on all cores of this computer or on a cluster. Whoever makes a run, it is the same run."""
+"""Many runs of one script, on all cores of this computer or on a cluster: the same runs, whoever makes them."""
 
 from __future__ import annotations
 

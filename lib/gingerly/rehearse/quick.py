@@ -1,7 +1,7 @@
 """The same runs, quicker: what is the same in thousands of rehearsals is worked out once.
 
-The table is walked straight, row by row, instead of through its state machine; a course is planned once for each place
-where it begins. Neither changes what a run does, and a test holds both ways side by side.
+The table is walked straight, row by row, instead of through its state machine; a course is planned once for each
+place where it begins. Neither changes what a run does, and a test holds both ways side by side.
 """
 
 from __future__ import annotations

@@ -126,8 +126,8 @@ def at_once(work: Coroutine[Any, Any, T]) -> T:
 def _afterwards(job: Job, adapter: Any, dice: random.Random) -> Position:
     """Return how far the work's zero lies from the true corner by the time of the cut, in mm.
 
-    By then the spindle has grown and the machine was homed anew; and work approached along s meets the face where the
-    position says s times half the backlash more: where that is not settled, it is approached either way.
+    By then the spindle has grown and the machine was homed anew; and work approached along s meets the face where
+    the position says s times half the backlash more: where that is not settled, it is approached either way.
     """
     doubts, play = job.doubts, adapter.true_backlash
     shift = ORIGIN
@@ -142,8 +142,14 @@ def _axes(entry: PartResult, shift: Position) -> Iterator[AxisRecord]:
     result = entry.result
     if result is None or result.fault is not None:
         return
-    stated = result.statements
-    for axis, error in entry.errors:
+    stated, truth = result.statements, dict(entry.truth)
+    offsets = result.outcome.offsets
+    kept = offsets[0].read if len(offsets) == 1 else None
+    for axis, found in entry.found:
+        if axis not in truth:
+            continue
+        # What stands in the controller counts, rounded as it keeps it.
+        error = (found if kept is None or isinstance(entry.part.routine, ToolChange) else kept[axis]) - truth[axis]
         later = 0.0 if isinstance(entry.part.routine, ToolChange) else shift[axis]
         statement = stated.get(axis.name)
         half_width = statement.half_width if statement is not None else None

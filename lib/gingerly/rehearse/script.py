@@ -1,7 +1,7 @@
 """What is rehearsed: a job, the seed of all worlds, and how often what goes wrong.
 
-Run number n of a script is always the same run, wherever and whenever it is made: every draw depends on the seed, on
-n, and on names. So results are the same for any number of workers, and a single run can be made again.
+Run number n of a script is always the same run, wherever and whenever it is made: every draw depends on the seed,
+on n, and on names. So results are the same for any number of workers, and a single run can be made again.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """What the numbers of a run are worth: a budget for each axis found, and for each length or angle found besides.
 
 Any routine is a function from faces to numbers. How much a number follows each face is found by shifting that face
-a little, so that a routine needs to say nothing of its own uncertainty, and what acts alike on several faces cancels
-or adds up as it does in the metal. Pure; nothing moves.
+a little, so that a routine needs to say nothing of its own uncertainty, and what acts alike on several faces
+cancels or adds up as it does in the metal. Pure; nothing moves.
 """
 
 from __future__ import annotations
