@@ -65,7 +65,8 @@ async def test_target_nearer_than_the_report_allows_is_never_sent(faced: Faced) 
 async def test_alarm_is_cleared_only_by_the_call_for_a_person(faced: Faced) -> None:
     """`clear_alarm` sends what the profile names; where it names nothing, that is said."""
     faced.practice.hand("emergency stop")
-    assert (await faced.adapter.look()).alarm
+    # Where the state is pushed, what was on its way already is told first.
+    assert any([(await faced.adapter.look()).alarm for _ in range(5)])
     if faced.practice.shape in ("practice", "terse"):
         await faced.adapter.clear_alarm()
         assert not (await faced.adapter.look()).alarm
