@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from gingerly.geometry import Axis
+from gingerly.geometry import Axis, Position
 from gingerly.messages.touches import Face, Touch
 from gingerly.statistics.summary import Pooled, squares
 
@@ -23,27 +23,26 @@ class Scatter:
 
     sums: Mapping[Key, tuple[float, int]] = field(default_factory=dict)
 
-    def grown(self, touched: Iterable[tuple[Touch, Face]]) -> Scatter:
-        """Return what is known after these touches too; fewer than two contacts that count add nothing."""
+    def grown(self, faces: Iterable[Face]) -> Scatter:
+        """Return what is known after these faces too; fewer than two slow contacts add nothing."""
         sums = dict(self.sums)
-        for touch, face in touched:
-            count = touch.plan.retouches
-            if count < 2 or len(face.contacts) <= count:
+        for face in faces:
+            distances = [contact.distance for contact in face.contacts[1:]]
+            if len(distances) < 2:
                 continue
-            distances = [contact.distance for contact in face.contacts[-count:]]
-            before, dof = sums.get(_key(touch), (0.0, 0))
-            sums[_key(touch)] = before + squares(distances), dof + count - 1
+            key = _main(face.direction), face.contacts[1].feed
+            before, dof = sums.get(key, (0.0, 0))
+            sums[key] = before + squares(distances), dof + len(distances) - 1
         return Scatter(sums)
 
     def observed(self, touch: Touch) -> Pooled | None:
         """Return the scatter of single slow contacts along this touch's axis at its slow feed; None if unknown."""
-        total, dof = self.sums.get(_key(touch), (0.0, 0))
+        total, dof = self.sums.get((_main(touch.direction), touch.plan.slow_feed), (0.0, 0))
         return Pooled(math.sqrt(total / dof), dof) if dof else None
 
 
 UNKNOWN = Scatter()
 
 
-def _key(touch: Touch) -> Key:
-    direction = touch.direction
-    return max(Axis, key=lambda axis: abs(direction[axis])), touch.plan.slow_feed
+def _main(direction: Position) -> Axis:
+    return max(Axis, key=lambda axis: abs(direction[axis]))

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Awaitable, Callable
 from functools import partial
 from types import TracebackType
-from typing import Self
+from typing import ClassVar, Self
 
 from gingerly.budgets import DEFAULTS, Doubts
 from gingerly.budgets.scatter import UNKNOWN
@@ -97,6 +97,8 @@ class Machine:
         self._attached = False
 
     # ---- connection -----------------------------------------------------------------------------------
+
+    _make_run: ClassVar[type[Run]] = Run
 
     async def __aenter__(self) -> Self:
         await self.adapter.open()
@@ -284,7 +286,7 @@ class Machine:
         began = self.clock.now()
         if self.events:
             self.events.emit(RunStarted(self.name, name, began))
-        run = Run(table, setup, self._carrier(), self.clock, self.events, self.recorder, self.floor)
+        run = self._make_run(table, setup, self._carrier(), self.clock, self.events, self.recorder, self.floor)
         try:
             await run.go()
         finally:
@@ -303,8 +305,7 @@ class Machine:
         if outcome.fault is None and touched_down and isinstance(course, PlannedCourse):
             self._touched_with = course.tool
         if isinstance(course, PlannedCourse):
-            touches = course.touches(outcome.faces)
-            self.scatter = self.scatter.grown(zip(touches, outcome.faces, strict=True))
+            self.scatter = self.scatter.grown(outcome.faces)
 
     def _keep(self, routine: str, duration_s: float, outcome: Outcome, course: Course | None = None) -> Result:
         self.last = Result(self.name, routine, duration_s, outcome, course, self.scatter)

@@ -12,14 +12,15 @@ from functools import cache
 
 from gingerly.batch import Batch
 from gingerly.cycle import Course, Cycle, Unhandled
+from gingerly.cycle.conditions import Condition, parts
 from gingerly.cycle.notes import observe, ordered
 from gingerly.cycle.session import Session
-from gingerly.cycle.states import State
 from gingerly.cycle.table import Row
 from gingerly.cycle.triage import triage
 from gingerly.driver.machine import Machine, Result
+from gingerly.driver.run import Run
 from gingerly.geometry import Position
-from gingerly.messages.commands import Command
+from gingerly.messages.commands import Command, Finish
 from gingerly.messages.faults import PlanFault
 from gingerly.messages.replies import Reply
 from gingerly.planner import Wishes
@@ -34,15 +35,19 @@ class StraightCycle(Cycle):
 
     def __init__(self, rows: tuple[Row, ...]) -> None:
         self.rows = rows
-        self._by_reply: dict[tuple[State, str], list[Row]] = defaultdict(list)
+        self._by_reply: dict[tuple[str, str], list[tuple[tuple[Condition, ...], Row]]] = defaultdict(list)
         for row in rows:
-            self._by_reply[row.state, row.reply.__name__].append(row)
+            self._by_reply[row.state.value, row.reply.__name__].append((parts(row.when), row))
 
     def advance(self, session: Session, reply: Reply, elapsed_s: float | None = None) -> Command | Unhandled:
         """Return the next command, as `Cycle.advance` does."""
         found = triage(session, reply, elapsed_s)
-        for row in self._by_reply.get((session.state, type(found).__name__), ()):
-            if row.when(session, found):
+        # Of an enum's member, `_value_` is found without a call; this is asked sixty times for each corner.
+        for conditions, row in self._by_reply.get((session.state._value_, type(found).__name__), ()):
+            for condition in conditions:
+                if not condition(session, found):
+                    break
+            else:
                 observe(session, found)
                 row.note(session, found)
                 session.command = row.order(session)
@@ -80,10 +85,28 @@ class Plans:
         return course
 
 
+class QuickRun(Run):
+    """A run that tells nobody, since nobody listens, nothing is recorded and no floor is shared in a rehearsal."""
+
+    async def _until_ended(self) -> None:
+        assert not self._events, "nobody listens to a rehearsal"
+        carry, now, session = self._carrier.carry, self._clock.now, self.session
+        while not isinstance(self._command, Finish):
+            began = now()
+            self._carrier.cause = None
+            reply = await carry(self._command)
+            blamed = session.blame
+            self._advance(reply, now() - began)
+            if blamed is None and session.blame is not None:
+                self._cause = self._carrier.cause
+        await self._end()
+
+
 class QuickMachine(Machine):
     """A machine that is rehearsed with: `plans` are shared by all machines of one script."""
 
     plans: Plans
+    _make_run = QuickRun
 
     def plan(self, routine: Routine, here: Position, *, wishes: Wishes | None = None) -> PlannedCourse:
         """Return the course of a routine begun at `here` (mm); raises a `PlanFault` where it must not begin."""

@@ -20,11 +20,14 @@ def shelf(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shelf]:
     kept.close()
 
 
+SLOW = ("test_conformance.py", "test_misbehaviour.py")
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Our own shape of wire is tried each time; the others, whose tests mostly wait, in the thorough run."""
     for item in items:
+        if item.path.parent != HERE or item.path.name not in SLOW:
+            continue
         shape = getattr(item, "callspec", None)
-        values = list(shape.params.values()) if shape is not None else []
-        here = item.path.parent == HERE
-        if here and item.path.name in ("test_conformance.py", "test_misbehaviour.py") and OTHERS.intersection(map(str, values)):
+        if shape is not None and OTHERS.intersection(map(str, shape.params.values())):
             item.add_marker(pytest.mark.thorough)
