@@ -20,14 +20,15 @@ def shelf(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shelf]:
     kept.close()
 
 
-SLOW = ("test_conformance.py", "test_misbehaviour.py")
+QUICK = ("test_corner.py", "test_job.py", "test_interrupt.py")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Our own shape of wire is tried each time; the others, whose tests mostly wait, in the thorough run."""
+    """A corner, a job and Ctrl-C on our own shape of wire each time; all else here mostly waits: the thorough run."""
     for item in items:
-        if item.path.parent != HERE or item.path.name not in SLOW:
+        if item.path.parent != HERE:
             continue
         shape = getattr(item, "callspec", None)
-        if shape is not None and OTHERS.intersection(map(str, shape.params.values())):
+        other = shape is not None and OTHERS.intersection("-".join(map(str, shape.params.values())).split("-"))
+        if item.path.name not in QUICK or other:
             item.add_marker(pytest.mark.thorough)
