@@ -7,13 +7,16 @@ What it does not model, and what therefore nobody may conclude from it (this is 
 
 - Nothing bends, breaks, heats up or wears. Tool, plate, stock and machine are rigid: a tool pushed into metal
   passes through it, and only `deepest_penetration` tells. Forces, stalls (but for `LOST_STEPS` and `STOPS_SHORT`
-  on request), chatter, spring of a slender tool, spindle growth and temperature are missing.
+  on request), chatter, a slender tool that bends, spindle growth and temperature are missing; with
+  `doubts` a set length of spring passes before the circuit closes, and a rehearsal adds the growth afterwards.
 - Clamps, jaws, fixtures, the bed, the spindle's nose and cables are not solid. A collision with them goes unseen.
   Jaws and bed matter only in so far as they hold a plate up that would stand on its lips.
 - People are not there: no hand in the way, no mistake but those that the options name.
 - Moves are trapezoids with one acceleration for all axes and no limit on jerk; axes are square and straight, their
-  pitch is exact, steps are even within a full step, and homing comes back to the same place.
-- Blocks have sharp edges and flat faces: no chamfers, burrs or dents. An edge's form is one number per face. A
+  pitch is exact, steps are even within a full step (but for the screw's error that `doubts` name), and homing comes
+  back to the same place.
+- Blocks have sharp edges and flat faces: no chamfers, burrs or dents. An edge's form is one number per face, a
+  feature's wall has one for each direction in which it is touched. A
   plate lies flat and parallel to the stock: it neither rocks nor turns in its seat, and tips off only where the
   library refuses it; it slides or lifts on request alone.
 - A standing cutter is measured against each face of a block by its nearest flute there; against a corner between

@@ -53,7 +53,7 @@ class Options:
 
     `seed` decides every draw. Drawn evenly within ±: the plate's top and lips (`plate_tolerance`), the tool's
     radius (`tool_tolerance`), each edge's form (`edge_form`), the length of every tool after the first
-    (`tool_length_range`). `seating_gap` is the most by which a plate stays off each wall; `runout` the amplitude
+    (`tool_length_range`). `seating_gap` is the most by which a plate stays off each face; `runout` the amplitude
     of the tool's eccentricity. All in mm.
 
     Each contact bounces for up to `bounce_s` seconds; every command takes `latency_s` to get there. Drawn per
