@@ -14,6 +14,8 @@ import pytest
 from gingerly.rehearse import Account, Script, account, rehearse
 from support.rehearsals import PARTS, SETTINGS, rehearsal_of
 
+pytestmark = pytest.mark.thorough
+
 RUNS = int(os.environ.get("GINGERLY_RUNS", "200"))
 FULL = RUNS >= 10_000
 WORKERS = None if FULL else 1

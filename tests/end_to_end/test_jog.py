@@ -12,6 +12,8 @@ from support.command import within, write
 from support.jobs import spoiled
 from support.terminal import Terminal
 
+pytestmark = pytest.mark.thorough
+
 HERE = spoiled(
     "place = { x = 170, y = 40, z = -45 }", 'place = "here"     # above the flat\nheight = "6 mm"'
 ).replace("seed = 11", 'seed = 11\nideal = true\nposition = [150, 100, -20]\nguard = "polled"')

@@ -9,6 +9,8 @@ import pytest
 from gingerly.cli import main
 from support.jobs import SOUND
 
+pytestmark = pytest.mark.thorough
+
 
 @pytest.fixture
 def job(tmp_path):

@@ -11,6 +11,8 @@ from gingerly.budgets import NOTHING, Doubts, TouchedFace, face_budget
 from gingerly.uncertainty import Arcsine, Flat
 from support.bench import bench, corner_routine, scene
 
+pytestmark = pytest.mark.thorough
+
 RUNS = 200
 BESIDE = 15.0
 ALLOWED = 3.0 * math.sqrt(0.05 * 0.95 / (3 * RUNS))

@@ -45,6 +45,8 @@ from gingerly_mock import Bore, Boss, Island, MockAdapter, Pocket
 from gingerly_mock.features import Feature
 from support.walk import trail_of, walk
 
+pytestmark = pytest.mark.thorough
+
 EXACT = Doubts(seating=NOTHING, spindle_growth=NOTHING)
 """On this machine nothing is one-sided, so nothing is to be corrected for."""
 

@@ -22,6 +22,8 @@ from gingerly_mock import MockAdapter
 from support.jobs import sound
 from support.rehearsals import rehearsal_of
 
+pytestmark = pytest.mark.thorough
+
 CORNER = Script(job=rehearsal_of("outside corner", "the defaults for home-made parts"), seed=3)
 
 

@@ -123,6 +123,7 @@ def test_dropping_any_row_is_caught(table, runs):
     assert [name for name in survivors if (name, "dropped") not in EQUIVALENT] == []
 
 
+@pytest.mark.thorough
 def test_dropping_any_part_of_a_condition_is_caught(table, runs):
     """A condition with one part less lets a kept run go wrong."""
     survivors = []
@@ -149,6 +150,7 @@ def test_dropping_any_part_of_a_condition_is_caught(table, runs):
     assert [name for name in survivors if name not in EQUIVALENT] == []
 
 
+@pytest.mark.thorough
 def test_sending_any_row_elsewhere_is_caught(table, runs):
     """A row that leads to any other state than its own lets a kept run go wrong."""
     survivors = []
