@@ -12,6 +12,8 @@ from support.command import gingerly, within, write
 from support.jobs import SOUND, spoiled
 from support.terminal import Terminal
 
+pytestmark = pytest.mark.thorough
+
 EXAMPLES = Path(__file__).parents[2] / "examples"
 WIRED = (EXAMPLES / "twelve_tags.toml").read_text()
 

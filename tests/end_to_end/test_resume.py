@@ -22,6 +22,8 @@ from support.command import within
 from support.jobs import SOUND, sound
 from support.surviving import SurvivingMachine, change, remembered
 
+pytestmark = pytest.mark.thorough
+
 
 class Bench:
     """A controller that remembers, a journal, and batches that come and go."""

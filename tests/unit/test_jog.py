@@ -35,6 +35,8 @@ from gingerly.messages import replies as r
 from gingerly.routines.jog import UNGUARDED
 from gingerly.routines.self_check import SelfCheck
 
+pytestmark = pytest.mark.thorough
+
 PIN = Tool.pin(6, free_length=30)
 BLOCK = Stock(size_x=60, size_y=60, thickness=20, conductive=True)
 SPOT = TopSpot(tool=PIN, stock=BLOCK, place=Position(140, 90, -20), within=0.0)
