@@ -16,6 +16,7 @@ from gingerly.messages.commands import Ask, Look, Traverse
 from gingerly.messages.replies import Answered
 from support.bench import bench
 from support.jobs import sound
+from support.turns import turn
 
 MOTION = Traverse(Position(0.0, 0.0, 0.0), None, 1.0)
 CLOSE, CLEAR, NEXT = (Ask(one, 1.0) for one in (Question.CLOSE_AT_TIP, Question.CLEAR, Question.NEXT_PART))
@@ -24,7 +25,7 @@ YES = Answered(Answer.YES)
 
 async def settled() -> None:
     for _ in range(5):
-        await asyncio.sleep(0)
+        await turn()
 
 
 async def carried(floor: Floor, command: object, machine: str, release: asyncio.Event | None = None) -> None:
@@ -121,7 +122,7 @@ class Walker:
     async def ask(self, question: Question, machine: str) -> Answer:
         before = self.motions(machine)
         for _ in range(50):
-            await asyncio.sleep(0)
+            await turn()
         if self.motions(machine) != before:
             self.moved_meanwhile.append(f"{question.value} at {machine}")
         return await self.machines[machine].machine.adapter.operator.ask(question, machine)  # type: ignore[attr-defined]
