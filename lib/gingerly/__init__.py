@@ -61,7 +61,8 @@ if TYPE_CHECKING:
     from gingerly.driver.clock import Clock
     from gingerly.driver.events import Event
     from gingerly.driver.jog import Jogger
-    from gingerly.driver.machine import Machine, Result, connect
+    from gingerly.driver.machine import Machine, connect
+    from gingerly.driver.result import Result
     from gingerly.routines import (
         Above,
         BlockMiddle,
@@ -107,7 +108,7 @@ _LATER = {
     "PocketMiddle": "gingerly.routines",
     "ReactionTime": "gingerly.routines",
     "Repeatability": "gingerly.routines",
-    "Result": "gingerly.driver.machine",
+    "Result": "gingerly.driver.result",
     "RibMiddle": "gingerly.routines",
     "Scene": "gingerly.driver.adapter",
     "Simulated": "gingerly.driver.adapter",

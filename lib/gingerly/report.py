@@ -32,7 +32,7 @@ from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
 from gingerly.batch.summary import PartResult, Status, Summary
-from gingerly.driver.machine import Result
+from gingerly.driver.result import Result
 from gingerly.geometry import Position
 from gingerly.messages.faults import Fault, OffsetState, PlanFault, Stands, Standstill
 from gingerly.messages.touches import Measures

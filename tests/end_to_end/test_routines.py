@@ -42,7 +42,7 @@ from gingerly import (
     Verify,
 )
 from gingerly.budgets.doubts import NOTHING, Doubts
-from gingerly.driver.machine import Result
+from gingerly.driver.result import Result
 from gingerly_mock import Bore, Boss, Island, MockAdapter, Pocket
 from support.bench import PIN, PLACE, PLATE, STOCK, bench, scene
 

@@ -18,7 +18,7 @@ from gingerly import (
     TopSpot,
 )
 from gingerly.budgets import CERTAIN
-from gingerly.driver.machine import Result
+from gingerly.driver.result import Result
 from gingerly_mock import MockAdapter
 
 PLATE = Plate(

@@ -15,7 +15,8 @@ from gingerly.batch.resume import Remainder, remainder, too_late
 from gingerly.batch.standing import Standing, digest, identity, latest_series, read
 from gingerly.batch.summary import PartResult, Status
 from gingerly.driver.adapter import Simulated
-from gingerly.driver.machine import Machine, refused
+from gingerly.driver.machine import Machine
+from gingerly.driver.result import refused
 from gingerly.geometry import Position
 from gingerly.job import Job, Part
 from gingerly.journal.entry import Entry, Kind, plain

@@ -28,7 +28,8 @@ from gingerly.batch.summary import (
 )
 from gingerly.driver.adapter import Simulated
 from gingerly.driver.events import Event
-from gingerly.driver.machine import Machine, Result
+from gingerly.driver.machine import Machine
+from gingerly.driver.result import Result
 from gingerly.geometry import Axis, Position
 from gingerly.job import Job, OnFault, Part
 from gingerly.messages.commands import AxisValues, Question

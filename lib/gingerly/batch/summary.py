@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from gingerly.driver.events import Event
-from gingerly.driver.machine import Result
+from gingerly.driver.result import Result
 from gingerly.job import Job, Part
 from gingerly.messages.commands import AxisValues, Question
 from gingerly.messages.facts import MachineFacts

@@ -13,8 +13,9 @@ from collections.abc import Callable, Coroutine
 from types import TracebackType
 from typing import Any, Self, TypeVar
 
-from gingerly.driver.machine import Machine, Result
+from gingerly.driver.machine import Machine
 from gingerly.driver.machine import connect as connect_async
+from gingerly.driver.result import Result
 from gingerly.geometry import Position
 from gingerly.messages.snapshot import Snapshot
 from gingerly.messages.touches import Place

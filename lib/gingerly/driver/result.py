@@ -9,7 +9,7 @@ from typing import Self
 
 from gingerly.budgets.scatter import UNKNOWN, Scatter
 from gingerly.cycle import Course
-from gingerly.messages.faults import Fault
+from gingerly.messages.faults import Fault, Standstill
 from gingerly.messages.outcome import Outcome
 from gingerly.routines import PlannedCourse
 from gingerly.routines.worth import budgets_of, stated
@@ -56,3 +56,19 @@ class Result:
         if self.outcome.fault is not None:
             raise self.outcome.fault
         return self
+
+
+def refused(fault: Fault) -> Outcome:
+    """Return the outcome of a run that did not begin."""
+    return Outcome(
+        fault=fault,
+        standstill=Standstill.UNMOVED,
+        faces=(),
+        touches=0,
+        found=(),
+        offsets=(),
+        released=False,
+        unconfirmed=(),
+        proof=None,
+        position=fault.position,
+    )

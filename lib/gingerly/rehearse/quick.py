@@ -17,7 +17,8 @@ from gingerly.cycle.notes import observe, ordered
 from gingerly.cycle.session import Session
 from gingerly.cycle.table import Row
 from gingerly.cycle.triage import triage
-from gingerly.driver.machine import Machine, Result
+from gingerly.driver.machine import Machine
+from gingerly.driver.result import Result
 from gingerly.driver.run import Run
 from gingerly.geometry import Position
 from gingerly.messages.commands import Command, Finish
