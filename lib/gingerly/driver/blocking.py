@@ -7,12 +7,12 @@ then goes on as `KeyboardInterrupt`; a second one changes nothing about that.
 from __future__ import annotations
 
 import asyncio
-import signal
 import threading
 from collections.abc import Callable, Coroutine
 from types import TracebackType
 from typing import Any, Self, TypeVar
 
+from gingerly.driver.ctrl_c import CtrlC
 from gingerly.driver.machine import Machine
 from gingerly.driver.machine import connect as connect_async
 from gingerly.driver.result import Result
@@ -29,45 +29,6 @@ WAKE_S = 0.1
 """How often a waiting thread wakes up, so that Ctrl-C is heard on every platform."""
 
 
-class _CtrlC:
-    """Turns Ctrl-C into a call instead of an exception, so that none can escape between two steps of a wait.
-
-    Python's own handler alone is replaced, and only in the main thread, where it would raise. A press that comes
-    before `then` has said what to do is kept for it.
-    """
-
-    def __init__(self) -> None:
-        self.pressed = False
-        self._then: Callable[[], object] | None = None
-        self._replaced = False
-
-    def __enter__(self) -> Self:
-        main = threading.current_thread() is threading.main_thread()
-        if main and signal.getsignal(signal.SIGINT) is signal.default_int_handler:
-            # The mark comes first: a press between the two lines is still Python's own, and nothing has begun.
-            self._replaced = True
-            signal.signal(signal.SIGINT, lambda number, frame: self.press())
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        if self._replaced:
-            signal.signal(signal.SIGINT, signal.default_int_handler)
-
-    def then(self, do: Callable[[], object]) -> None:
-        """Do this at the first press, at once where it has come already."""
-        self._then = do
-        if self.pressed:
-            do()
-
-    def press(self) -> None:
-        """Heed one press; further ones change nothing."""
-        first, self.pressed = not self.pressed, True
-        if first and self._then is not None:
-            self._then()
-
-
 class LoopThread:
     """An event loop on a thread of its own, to which coroutines are handed."""
 
@@ -79,7 +40,7 @@ class LoopThread:
     def call(self, work: Coroutine[Any, Any, T]) -> T:
         """Run `work` to its end and return its result; on Ctrl-C cancel it, wait for it, and raise that then."""
         over = threading.Event()
-        with _CtrlC() as ctrl_c:
+        with CtrlC() as ctrl_c:
             task = self._task(work, over)
             ctrl_c.then(lambda: self._loop.call_soon_threadsafe(task.cancel))
             while not over.is_set():

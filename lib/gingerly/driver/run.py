@@ -14,6 +14,7 @@ from collections.abc import Callable
 from gingerly.cycle import Cycle, Setup, Unhandled, outcome
 from gingerly.driver.carry import Carrier
 from gingerly.driver.clock import Clock
+from gingerly.driver.ctrl_c import unheard
 from gingerly.driver.events import Asked, Events, FaceFound, Ordered, Replied, RunEnded
 from gingerly.driver.floor import Floor
 from gingerly.driver.recorder import Recorder
@@ -61,7 +62,8 @@ class Run:
         try:
             await self._until_ended()
         except asyncio.CancelledError:
-            await self._wind_up()
+            with unheard():
+                await self._wind_up()
             raise
         assert self.outcome is not None
         return self.outcome

@@ -8,10 +8,12 @@ import threading
 
 import pytest
 
-from gingerly import Interrupted, Standstill
-from gingerly.driver.blocking import BlockingMachine, _CtrlC
+from gingerly import Interrupted, Machine, Standstill
+from gingerly.driver.blocking import BlockingMachine
+from gingerly.driver.ctrl_c import CtrlC, unheard
 from gingerly.driver.run import STUBBORN
 from gingerly.messages.commands import Stop
+from gingerly_mock import MockAdapter
 from support.bench import bench, corner_routine, scene
 from support.turns import turn, until
 
@@ -117,6 +119,54 @@ def _press_ctrl_c_when(ready, times):
         signal.pthread_kill(threading.main_thread().ident, signal.SIGINT)
 
 
+class Pressed(MockAdapter):
+    """Ctrl-C comes during the second sense, and again while the stop is under way."""
+
+    contacts = 0
+
+    async def sense(self, to, feed):
+        if self.contacts:
+            signal.raise_signal(signal.SIGINT)
+        self.contacts += 1
+        return await super().sense(to, feed)
+
+    async def stop(self):
+        signal.raise_signal(signal.SIGINT)
+        return await super().stop()
+
+
+def test_a_second_ctrl_c_in_a_plain_event_loop_does_not_break_into_the_stop(pythons_own_ctrl_c):
+    """A script of nothing but `asyncio.run` ends as KeyboardInterrupt too, and the machine is seen to stand by then."""
+    machine = Machine(Pressed(seed=3, ideal=True, faults=[PAUSED]))
+    machine.operator = machine.adapter.operator
+
+    async def script():
+        async with machine:
+            machine.adapter.stage(scene())
+            await machine.attempt(corner_routine())
+
+    with pytest.raises(KeyboardInterrupt):
+        asyncio.run(script())
+    assert isinstance(machine.last.fault, Interrupted)
+    assert machine.last.fault.standstill is Standstill.CONFIRMED
+
+
+@pytest.fixture
+def pythons_own_ctrl_c():
+    """Give the main thread the handler that a script begins with."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
+def test_after_the_stop_ctrl_c_is_heard_again(pythons_own_ctrl_c):
+    """It is unheard only while something is being stopped."""
+    with unheard():
+        signal.raise_signal(signal.SIGINT)
+    with pytest.raises(KeyboardInterrupt):
+        signal.raise_signal(signal.SIGINT)
+
+
 def test_a_blocking_machine_works_inside_a_running_event_loop():
     """In a notebook, whose loop is already running, the blocking calls work all the same."""
 
@@ -132,7 +182,7 @@ def test_a_blocking_machine_works_inside_a_running_event_loop():
 def test_ctrl_c_before_there_is_anything_to_cancel_is_heeded_as_soon_as_there_is():
     """No moment of a blocking call is left in which a press could escape without stopping the machine."""
     heard = []
-    with _CtrlC() as ctrl_c:
+    with CtrlC() as ctrl_c:
         signal.raise_signal(signal.SIGINT)
         signal.raise_signal(signal.SIGINT)
         ctrl_c.then(lambda: heard.append("cancelled"))
@@ -142,7 +192,7 @@ def test_ctrl_c_before_there_is_anything_to_cancel_is_heeded_as_soon_as_there_is
 
 def test_after_a_blocking_call_ctrl_c_is_pythons_own_again():
     """The handler is replaced only while there is something to stop."""
-    with _CtrlC():
+    with CtrlC():
         assert signal.getsignal(signal.SIGINT) is not signal.default_int_handler
     assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
 
@@ -152,7 +202,7 @@ def test_a_handler_of_somebody_else_is_left_alone():
     mine = lambda number, frame: None  # noqa: E731
     before = signal.signal(signal.SIGINT, mine)
     try:
-        with _CtrlC():
+        with CtrlC():
             assert signal.getsignal(signal.SIGINT) is mine
     finally:
         signal.signal(signal.SIGINT, before)
