@@ -6,25 +6,56 @@ length outlive a run, so they live here; what voids them is said here too, and n
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 from gingerly.budgets.scatter import UNKNOWN, Scatter
 from gingerly.cycle import Course
+from gingerly.geometry import Position
+from gingerly.messages.faults import Stands
 from gingerly.messages.outcome import Outcome, Proof
+from gingerly.messages.touches import Face
 from gingerly.routines import PlannedCourse
 from gingerly.tool import Tool
+
+
+@dataclass(frozen=True, slots=True)
+class Zero:
+    """A work offset that was set: its `origin` as it stands now, and the run in which its faces were found.
+
+    `shift` is how far the origin was moved in Z since, together with the faces: by tool changes (mm).
+    """
+
+    origin: Position
+    course: PlannedCourse
+    faces: tuple[Face, ...]
+    metal: float
+    shift: float = 0.0
+
+    @property
+    def above(self) -> float | None:
+        """How far the highest face that was found lies above the zero (mm); None where none was, from above."""
+        faces = self.course.corrected(self.faces)
+        heights = [face.position.z - self.metal for face in faces if face.direction.z < 0.0]
+        return max(heights) + self.shift - self.origin.z if heights else None
+
+    def shifted(self, origin: Position) -> Zero:
+        """Return this zero where a tool change has put it."""
+        return replace(self, origin=origin, shift=self.shift + origin.z - self.origin.z)
 
 
 class Attachment:
     """The test lead, the plate and the tool on one machine, as far as they are known; moves nothing.
 
     `on`: lead and plate must be thought to be on the machine. `proof`: that of the circuit, where one holds.
-    `touched_with`: the tool that touched downwards last, whose length is therefore known. `scatter`: how contacts
-    on this machine are known to scatter by now.
+    `touched_with`: the tool that touched downwards last, whose length is therefore known. `zeros`: the work offsets
+    that were set meanwhile, by number. `scatter`: how contacts on this machine are known to scatter by now.
     """
 
     def __init__(self) -> None:
         self.on = False
         self.proof: Proof | None = None
         self.touched_with: Tool | None = None
+        self.zeros: dict[int, Zero] = {}
         self.scatter: Scatter = UNKNOWN
 
     def assume(self) -> None:
@@ -45,8 +76,11 @@ class Attachment:
         self.on = False
         self.proof = None
 
-    def remember(self, course: Course, outcome: Outcome) -> None:
-        """Take over what a run leaves: its proof, whether it ended released, the tool's length, the scatter."""
+    def remember(self, course: Course, outcome: Outcome, *, metal: float = 0.0) -> None:
+        """Take over what a run leaves: its proof, whether it ended released, the tool's length, the scatter.
+
+        `metal` is what lay between tool and stock where it touched from above (mm).
+        """
         self.proof = outcome.proof
         self.on = self.on and not outcome.released
         if not isinstance(course, PlannedCourse):
@@ -54,3 +88,11 @@ class Attachment:
         self.scatter = self.scatter.grown(outcome.faces)
         if outcome.fault is None and any(face.direction.z < 0.0 for face in outcome.faces):
             self.touched_with = course.tool
+        for offset in outcome.offsets:
+            known = self.zeros.pop(offset.number, None)
+            if offset.stands is not Stands.NEW or offset.new is None:
+                continue
+            if outcome.found:
+                self.zeros[offset.number] = Zero(offset.new, course, outcome.faces, metal)
+            elif known is not None:  # nothing found, and yet set: a tool change has shifted it
+                self.zeros[offset.number] = known.shifted(offset.new)

@@ -105,7 +105,9 @@ class Machine(Station):
             self._leave_floor()
             return self._keep(type(routine).__name__, 0.0, refused(fault))
         self._attachment.assume()
-        return await self._run(cycle(), course, snapshot.position, hand_over=hand_over)
+        spot = getattr(routine, "spot", None)
+        metal = spot.thickness() if isinstance(spot, TopSpot) else 0.0
+        return await self._run(cycle(), course, snapshot.position, hand_over=hand_over, metal=metal)
 
     def plan(self, routine: Routine, here: Position, *, wishes: Wishes | None = None) -> PlannedCourse:
         """Return the course of a routine begun at `here` (mm); raises a `PlanFault` where it must not begin."""
@@ -150,16 +152,30 @@ class Machine(Station):
     async def look_at_zero(self, number: int, *, height: float, tool: Tool) -> Result:
         """Move the tool to `height` mm above the zero of work offset `number`, so that the eye can check it.
 
-        Only after lead and plate are confirmed off, and with the tool that touched. Raises `PlanFault` or any
-        fault of the run.
+        Only after lead and plate are confirmed off, with the tool that touched, and for an offset that was set in
+        this connection and still stands. Where a face was found above the zero, the height counts from that face.
+        Raises `PlanFault` or any fault of the run.
         """
         if self.attached:
             raise Declined("test lead and plate are not confirmed off", done="no motion was ordered")
         origin = await self.read_offset(number)
         snapshot = await self.look()
-        known = self._attachment.touched_with == tool
-        course = LookAtZero(origin, height=height, tool=tool, length_known=known).plan(self.site(snapshot.position))
+        look = LookAtZero(
+            origin,
+            height=height,
+            tool=tool,
+            length_known=self._attachment.touched_with == tool,
+            above=self._above(number, origin),
+        )
+        course = look.plan(self.site(snapshot.position))
         return (await self._run(view_cycle(), course, snapshot.position, hand_over=False)).raised()
+
+    def _above(self, number: int, origin: Position) -> float | None:
+        """How far the stock is known to reach above the zero of this work offset; None where nobody knows."""
+        zero = self._attachment.zeros.get(number)
+        if zero is None or zero.origin.distance(origin) > 2.0 * self.facts.offset_resolution:
+            return None
+        return zero.above
 
     async def jog(self, step: JogStep, here: Position) -> Result:
         """Move one axis by one step, from `here` (mm), and return its result; raises the fault where it ends in one.
@@ -189,7 +205,9 @@ class Machine(Station):
         up = Leg(here._replace(z=self.facts.envelope.high.z), clear=True)
         return (await self._run(view_cycle(), WayCourse(Way((up,))), here, hand_over=False)).raised()
 
-    async def _run(self, table: Cycle, course: Course, here: Position, *, hand_over: bool) -> Result:
+    async def _run(
+        self, table: Cycle, course: Course, here: Position, *, hand_over: bool, metal: float = 0.0
+    ) -> Result:
         setup = Setup(
             facts=self.facts,
             course=course,
@@ -209,7 +227,7 @@ class Machine(Station):
         finally:
             self._leave_floor()
             if run.outcome is not None:
-                self._attachment.remember(course, run.outcome)
+                self._attachment.remember(course, run.outcome, metal=metal)
                 self._keep(name, self.clock.now() - began, run.outcome, course)
         assert self.last is not None
         return self.last

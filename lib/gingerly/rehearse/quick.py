@@ -113,8 +113,10 @@ class QuickMachine(Machine):
         """Return the course of a routine begun at `here` (mm); raises a `PlanFault` where it must not begin."""
         return self.plans.planned(self, routine, here, self.wishes if wishes is None else wishes)
 
-    async def _run(self, table: Cycle, course: Course, here: Position, *, hand_over: bool) -> Result:
-        return await super()._run(straight(table), course, here, hand_over=hand_over)
+    async def _run(
+        self, table: Cycle, course: Course, here: Position, *, hand_over: bool, metal: float = 0.0
+    ) -> Result:
+        return await super()._run(straight(table), course, here, hand_over=hand_over, metal=metal)
 
 
 class QuickBatch(Batch):

@@ -20,6 +20,10 @@ LEAST_HEIGHT = 2.0
 """Millimetres above the zero below which no look is worth the risk. Our own choice."""
 
 
+LEVEL = 0.1
+"""Millimetres above the zero that count as level with it: single contacts scatter that much. Our own choice."""
+
+
 @dataclass(frozen=True, slots=True)
 class WayCourse:
     """A course of one way and no touch."""
@@ -36,15 +40,15 @@ class WayCourse:
 class LookAtZero:
     """Go to `height` mm above the origin of a work offset (machine coordinates, mm) with the tool that touched.
 
-    `floor` is the machine Z (mm) of the stock's top face as this tool touches it: where the origin lies below
-    that, as it does when the face reads more than 0, the height counts from the face.
+    `above` is how far the stock reaches above the zero (mm), as it does when its top face reads more than 0; the
+    height counts from there. None, where nobody knows, is refused: the way down is not watched by any circuit.
     """
 
     origin: Position
     height: float
     tool: Tool
     length_known: bool
-    floor: float | None = None
+    above: float | None
 
     def plan(self, site: Site) -> WayCourse:
         """Return the way there; raises a `PlanFault` where it must not begin."""
@@ -55,13 +59,18 @@ class LookAtZero:
                 f"a look needs {LEAST_HEIGHT:g} mm of height above the zero, and {self.height:g} mm were asked for:"
                 f" {LEAST_HEIGHT - self.height:g} mm too low"
             )
-        top = site.facts.envelope.high.z
-        lowest = self.origin.z if self.floor is None else max(self.origin.z, self.floor)
+        if self.above is None:
+            raise StartOutsideWindow(
+                f"nobody knows how far the stock reaches above the zero at {self.origin}: its Z was not found in this"
+                " connection, or the offset was changed since"
+            )
+        highest = site.facts.envelope.high.z
+        lowest = self.origin.z + (self.above if self.above > LEVEL else 0.0)
         feed, _ = limited_traverse(site.facts, self.tool)
         legs = (
-            Leg(site.here._replace(z=top), clear=True),
-            Leg(self.origin._replace(z=top), clear=True),
-            Leg(self.origin._replace(z=min(top, lowest + self.height)), feed),
+            Leg(site.here._replace(z=highest), clear=True),
+            Leg(self.origin._replace(z=highest), clear=True),
+            Leg(self.origin._replace(z=min(highest, lowest + self.height)), feed),
         )
         check_way(legs, "to the zero", site, self.tool)
         return WayCourse(Way(legs))

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import asyncio
+from dataclasses import replace
 
 import pytest
 
 import gingerly
 from gingerly import (
+    Axis,
     ControllerRefused,
     Declined,
     Fault,
@@ -17,6 +19,7 @@ from gingerly import (
     Position,
     Question,
     Standstill,
+    StartOutsideWindow,
 )
 from gingerly.driver.clock import WallClock
 from gingerly.driver.events import Asked, FaceFound, Ordered, Replied, RunEnded, RunStarted
@@ -163,6 +166,48 @@ async def test_the_look_at_zero_waits_for_the_release():
         assert await machine.release()
         result = await machine.look_at_zero(1, height=5.0, tool=PIN)
     assert result.outcome.position == pytest.approx(truth.plus(Position(0.0, 0.0, 5.0)), abs=0.005)
+
+
+async def _looked_at(routine, *, height=5.0):
+    """Set an offset with `routine`, release, and look at its zero; return the result and the true corner."""
+    machine = bench()
+    async with machine:
+        truth = machine.adapter.stage(scene())
+        await machine.probe(routine)
+        assert await machine.release()
+        return await machine.look_at_zero(1, height=height, tool=PIN), truth
+
+
+@pytest.mark.asyncio
+async def test_the_look_stays_above_the_stock_where_the_zero_lies_inside_it():
+    """A top that reads 25 has its zero 25 mm below; nothing watches the way down, so it ends above the face."""
+    result, truth = await _looked_at(replace(corner_routine(), reads=Position(0.0, 0.0, 25.0)))
+    assert result.outcome.position.z == pytest.approx(truth.z + 5.0, abs=0.02)  # the single contacts count, too
+
+
+@pytest.mark.asyncio
+async def test_a_zero_that_was_not_set_in_this_connection_is_not_looked_at():
+    """Nobody knows what an offset from yesterday has to do with the stock that lies there now."""
+    machine = bench()
+    async with machine:
+        machine.adapter.stage(scene())
+        await machine.probe(surface_routine(offset=1))
+        assert await machine.release()
+        with pytest.raises(StartOutsideWindow, match="nobody knows how far the stock reaches"):
+            await machine.look_at_zero(2, height=5.0, tool=PIN)
+
+
+@pytest.mark.asyncio
+async def test_an_offset_that_somebody_changed_since_is_not_looked_at():
+    """What was found above the zero holds for the zero that was set, and for no other."""
+    machine = bench()
+    async with machine:
+        machine.adapter.stage(scene())
+        await machine.probe(surface_routine())
+        assert await machine.release()
+        await machine.adapter.write_offset(1, {Axis.Z: -70.0})
+        with pytest.raises(StartOutsideWindow, match="changed since"):
+            await machine.look_at_zero(1, height=5.0, tool=PIN)
 
 
 @pytest.mark.asyncio

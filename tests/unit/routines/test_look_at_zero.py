@@ -12,7 +12,7 @@ ZERO = Position(150.0, 100.0, -60.0)
 
 
 def look(**changes):
-    return LookAtZero(**{"origin": ZERO, "height": 5.0, "tool": PIN, "length_known": True} | changes)
+    return LookAtZero(**{"origin": ZERO, "height": 5.0, "tool": PIN, "length_known": True, "above": 0.0} | changes)
 
 
 def test_the_way_goes_up_across_and_down_to_the_height_asked_for(site):
@@ -24,8 +24,19 @@ def test_the_way_goes_up_across_and_down_to_the_height_asked_for(site):
 
 def test_a_zero_below_the_face_is_looked_at_from_above_the_face(site):
     """A top that reads 25 has its zero at the stock's underside: 5 mm above that is inside the stock."""
-    deep = look(origin=ZERO._replace(z=-85.0), floor=-60.0)
+    deep = look(origin=ZERO._replace(z=-85.0), above=25.0)
     assert deep.plan(site()).way.legs[-1].to.z == -55.0
+
+
+def test_a_zero_in_the_air_is_looked_at_from_above_itself(site):
+    """A face that reads -3, an allowance that was milled off before, lies below its zero."""
+    assert look(above=-3.0).plan(site()).way.legs[-1].to.z == -55.0
+
+
+def test_where_nobody_knows_what_stands_above_the_zero_nothing_goes_down(site):
+    """A zero whose Z comes from elsewhere may lie deep inside the stock."""
+    with pytest.raises(StartOutsideWindow, match="how far the stock reaches above the zero"):
+        look(above=None).plan(site())
 
 
 def test_a_tool_that_never_touched_z_goes_nowhere_near(site):
