@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from gingerly.budgets.scatter import UNKNOWN, Scatter
 from gingerly.cycle import Course
-from gingerly.geometry import Position
+from gingerly.geometry import Axis, Position
 from gingerly.messages.faults import Stands
 from gingerly.messages.outcome import Outcome, Proof
 from gingerly.messages.touches import Face
@@ -19,28 +19,53 @@ from gingerly.tool import Tool
 
 
 @dataclass(frozen=True, slots=True)
-class Zero:
-    """A work offset that was set: its `origin` as it stands now, and the run in which its faces were found.
+class Found:
+    """The faces that one run found, and the metal between tool and stock where it touched from above (mm)."""
 
-    `shift` is how far the origin was moved in Z since, together with the faces: by tool changes (mm).
-    """
-
-    origin: Position
     course: PlannedCourse
     faces: tuple[Face, ...]
     metal: float
+
+    @property
+    def heights(self) -> tuple[float, ...]:
+        """Machine Z (mm) of the faces that were found from above."""
+        faces = self.course.corrected(self.faces)
+        return tuple(face.position.z - self.metal for face in faces if face.direction.z < 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Zero:
+    """A work offset that was set in this connection: its `origin` as it stands now, and what was found for it.
+
+    `axes` are those that were found; `shift` is how far the origin was moved in Z since, together with the faces,
+    by tool changes (mm).
+    """
+
+    origin: Position
+    axes: frozenset[Axis] = frozenset()
+    found: tuple[Found, ...] = ()
     shift: float = 0.0
 
     @property
     def above(self) -> float | None:
-        """How far the highest face that was found lies above the zero (mm); None where none was, from above."""
-        faces = self.course.corrected(self.faces)
-        heights = [face.position.z - self.metal for face in faces if face.direction.z < 0.0]
-        return max(heights) + self.shift - self.origin.z if heights else None
+        """How far the highest face that was found lies above the zero (mm).
+
+        None where none was found from above, or where X and Y come from elsewhere, and with them what lies below.
+        """
+        heights = [height for one in self.found for height in one.heights]
+        if not heights or not self.axes.issuperset((Axis.X, Axis.Y)):
+            return None
+        return max(heights) + self.shift - self.origin.z
 
     def shifted(self, origin: Position) -> Zero:
         """Return this zero where a tool change has put it."""
         return replace(self, origin=origin, shift=self.shift + origin.z - self.origin.z)
+
+    def set_anew(self, origin: Position, axes: frozenset[Axis], found: Found) -> Zero:
+        """Return this zero where a further run has put it; one that found Z replaces what was found before."""
+        if Axis.Z in axes:
+            return Zero(origin, self.axes | axes, (found,))
+        return replace(self, origin=origin, axes=self.axes | axes, found=(*self.found, found))
 
 
 class Attachment:
@@ -93,6 +118,8 @@ class Attachment:
             if offset.stands is not Stands.NEW or offset.new is None:
                 continue
             if outcome.found:
-                self.zeros[offset.number] = Zero(offset.new, course, outcome.faces, metal)
+                axes = frozenset(axis for axis, _ in outcome.found)
+                found = Found(course, outcome.faces, metal)
+                self.zeros[offset.number] = (known or Zero(offset.new)).set_anew(offset.new, axes, found)
             elif known is not None:  # nothing found, and yet set: a tool change has shifted it
                 self.zeros[offset.number] = known.shifted(offset.new)

@@ -61,8 +61,8 @@ class LookAtZero:
             )
         if self.above is None:
             raise StartOutsideWindow(
-                f"nobody knows how far the stock reaches above the zero at {self.origin}: its Z was not found in this"
-                " connection, or the offset was changed since"
+                f"nobody knows how far the stock reaches above the zero at {self.origin}: X, Y and Z were not all found"
+                " in this connection, or the offset was changed since"
             )
         highest = site.facts.envelope.high.z
         lowest = self.origin.z + (self.above if self.above > LEVEL else 0.0)

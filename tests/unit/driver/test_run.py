@@ -191,10 +191,22 @@ async def test_a_zero_that_was_not_set_in_this_connection_is_not_looked_at():
     machine = bench()
     async with machine:
         machine.adapter.stage(scene())
-        await machine.probe(surface_routine(offset=1))
+        await machine.probe(corner_routine())
         assert await machine.release()
         with pytest.raises(StartOutsideWindow, match="nobody knows how far the stock reaches"):
             await machine.look_at_zero(2, height=5.0, tool=PIN)
+
+
+@pytest.mark.asyncio
+async def test_a_zero_whose_x_and_y_come_from_elsewhere_is_not_looked_at():
+    """A surface sets Z alone: nobody knows what lies below the X and Y that the offset held before."""
+    machine = bench()
+    async with machine:
+        machine.adapter.stage(scene())
+        await machine.probe(surface_routine())
+        assert await machine.release()
+        with pytest.raises(StartOutsideWindow, match="were not all found"):
+            await machine.look_at_zero(1, height=5.0, tool=PIN)
 
 
 @pytest.mark.asyncio
@@ -203,7 +215,7 @@ async def test_an_offset_that_somebody_changed_since_is_not_looked_at():
     machine = bench()
     async with machine:
         machine.adapter.stage(scene())
-        await machine.probe(surface_routine())
+        await machine.probe(corner_routine())
         assert await machine.release()
         await machine.adapter.write_offset(1, {Axis.Z: -70.0})
         with pytest.raises(StartOutsideWindow, match="changed since"):
