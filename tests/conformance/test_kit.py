@@ -95,6 +95,29 @@ def test_an_answer_of_the_wrong_form_is_a_failure(wrong) -> None:
     assert result.reason.startswith("looking_changes_nothing\n  the adapter:  look() answered ")
 
 
+@pytest.mark.parametrize(
+    ("call", "answer", "name", "said"),
+    [
+        ("sense", Position(1.0, 2.0, 3.0), "a_contact_is_found_in_every_wall", "sense("),
+        ("sense", None, "a_contact_is_found_in_every_wall", "sense("),
+        ("read_offset", (1.0, 2.0, 3.0), "an_offset_reads_as_written", "read_offset("),
+        ("read_offset", Position(1.0, float("nan"), 3.0), "an_offset_reads_as_written", "read_offset("),
+        ("read_offset", None, "an_offset_reads_as_written", "read_offset("),
+    ],
+    ids=str,
+)
+def test_any_other_answer_of_the_wrong_form_is_a_failure_too(call, answer, name, said) -> None:
+    """Whatever comes back that is not what the contract names is told as it came."""
+
+    async def malformed(self, *given):
+        return answer
+
+    result = only(name, memory_subject(type("Malformed", (MemoryAdapter,), {call: malformed})))
+    assert result.verdict is Verdict.FAILED
+    assert f"the adapter:  {said}" in result.reason
+    assert repr(answer) in result.reason
+
+
 def test_an_unknown_topic_is_refused() -> None:
     """`all_checks` names the topics there are."""
     with pytest.raises(ValueError, match="facts, door, look"):

@@ -135,8 +135,17 @@ def stories() -> dict[int, list[tuple[str, Deviations]]]:
             step = max(step for step, at in enumerate(seen[name, path].states) if at is state)
             for deviation in deviations(seen[name, path].orders[step]):
                 tell(name, (*path, (step, deviation.name)))
-    found[-1] = [*_circuits(seen), *_pairs(seen)]
+    found[-1] = [*_circuits(seen), *_unanswered(seen), *_pairs(seen)]
     return found
+
+
+def _unanswered(seen: dict[tuple[str, Deviations], Told]) -> Iterator[tuple[str, Deviations]]:
+    """Each question of each ideal run left without an answer: what follows depends on the circuit at that moment."""
+    for (name, path), told in list(seen.items()):
+        if not path:
+            for step, order in enumerate(told.orders):
+                if "nobody answered" in {deviation.name for deviation in deviations(order)}:
+                    yield name, ((step, "nobody answered"),)
 
 
 def _circuits(seen: dict[tuple[str, Deviations], Told]) -> Iterator[tuple[str, Deviations]]:

@@ -50,8 +50,8 @@ CONTRACT = re.findall(
     r"\w+",
     """
 CircuitAlreadyClosed CircuitNotChecked NoContact UnexpectedContact StillClosed UnsteadyContact ContactsDisagree
-PlateMoved ImplausibleContact SpindleTurning AlarmActive PositionUnknown ForeignState ControllerRefused NoAnswer
-LinkLost ControllerRestarted PositionJumped TooEarly OffsetNotKept OutsideEnvelope KeepOutEntered
+PlateMoved ImplausibleContact NotAsSet SpindleTurning AlarmActive PositionUnknown ForeignState ControllerRefused
+NoAnswer LinkLost ControllerRestarted PositionJumped TooEarly NotStopped OffsetNotKept OutsideEnvelope KeepOutEntered
 StartOutsideWindow UnsuitableTool UnsuitablePlate CircuitUnknown Declined NotRecorded Interrupted
     """,
 )
@@ -152,7 +152,7 @@ def test_the_story_tells_everything_a_line_each():
     assert fault.story().splitlines() == [
         "OffsetNotKept: the work offset does not read back as written",
         "  found: X reads 1.000, meant 5.000",
-        "  where: while confirming, last trusted position X1.000 Y2.000 Z3.000",
+        "  where: confirming, last trusted position X1.000 Y2.000 Z3.000",
         "  done: the old values were written again",
         "  machine: the machine stands still (confirmed)",
         "  work offset 1: neither the old nor the new values stand (it reads X1.000 Y0.000 Z0.000)",

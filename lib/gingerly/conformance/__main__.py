@@ -19,7 +19,7 @@ This moves a real machine, inside the free box of its subject and into the walls
   - Spindle off and locked out. Test lead and plate as the subject says, at extra-low voltage only.
   - Eyes protected, hands and loose things out of the machine, nobody else at its controls.
   - A hand at the machine's own stop until the last check is over: this software is no safeguard for people.
-  - Follow the machine's manual; where unsure, ask a person who knows the machine.
+  - Follow the machine's manual and your local codes; ask a qualified person when unsure.
 """
 MARKS = {Verdict.PASSED: ".", Verdict.FAILED: "F", Verdict.NOT_APPLICABLE: "n", Verdict.NOT_EXERCISED: "s"}
 

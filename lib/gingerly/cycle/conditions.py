@@ -7,7 +7,7 @@ from collections.abc import Callable
 from gingerly.cycle.judgement import agree, fits, is_early, is_marching, reads_as_meant
 from gingerly.cycle.session import Session
 from gingerly.cycle.states import ASKING, TOWARDS
-from gingerly.messages.commands import Answer
+from gingerly.messages.commands import Answer, Ask
 from gingerly.messages.facts import Home
 from gingerly.messages.faults import CircuitFault, ContactFault, ImplausibleContact, UnexpectedContact
 from gingerly.messages.replies import Answered, Arrived, OffsetRead, Reply, Seen
@@ -86,6 +86,11 @@ def said_yes(session: Session, reply: Reply) -> bool:
 def waived(session: Session, reply: Reply) -> bool:
     """The operator typed the word that waives this proof."""
     return isinstance(reply, Answered) and reply.answer is Answer.WAIVE
+
+
+def asked(session: Session, reply: Reply) -> bool:
+    """It is a person who has not answered, and not the machine."""
+    return isinstance(session.command, Ask)
 
 
 def asks_left(session: Session, reply: Reply) -> bool:

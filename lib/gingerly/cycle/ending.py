@@ -61,7 +61,11 @@ def fault_of(reply: Reply) -> Fault | None:
 def _done(session: Session) -> str:
     steps = []
     if session.stopped:
-        steps.append("told the machine to stop")
+        steps.append(
+            "told the machine to stop" if session.heeded else "tried to stop the machine, and was not heard"
+        )
+    if session.restored:
+        steps.append("wrote the old values back")
     if session.retreated and session.snapshot is not None:
         steps.append(f"went back along its path to {session.snapshot.position}")
     if not steps:
@@ -90,9 +94,9 @@ def _unconfirmed(session: Session) -> tuple[str, ...]:
         reasons.append("the machine cannot tell the circuit: every contact rests on the operator's word")
     if session.waived or (session.proof is not None and session.proof.waived and not session.blind):
         reasons.append("the circuit check was waived")
-    if session.works and not session.facts.in_force_known:
+    if session.works and not session.in_force_told:
         reasons.append(
-            "the machine cannot tell what is in force: that nothing falsifies this is the operator's word"
+            "the machine cannot tell all of what is in force: that nothing falsifies this is the operator's word"
         )
     if session.works and not session.facts.offsets_readable:
         reasons.append("the machine cannot read its work offsets back")

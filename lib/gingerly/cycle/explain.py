@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from gingerly.cycle.session import Session
+from gingerly.cycle.states import State
 from gingerly.messages.commands import Sense
 from gingerly.messages.faults import (
     CircuitAlreadyClosed,
@@ -15,6 +16,7 @@ from gingerly.messages.faults import (
     Fault,
     ImplausibleContact,
     NoContact,
+    NotStopped,
     OffsetNotKept,
     PlateMoved,
     StillClosed,
@@ -34,7 +36,6 @@ from gingerly.messages.replies import (
     TimedOut,
     Unrecorded,
 )
-from gingerly.messages.touches import Touch
 
 
 def told(reply: Reply) -> str:
@@ -65,7 +66,7 @@ def _no_contact(session: Session) -> str:
 
 
 def _unexpected(session: Session) -> str:
-    if session.met is not None and isinstance(session.command, Sense) is False and isinstance(session.step, Touch):
+    if session.state is State.CONTACT:
         return _window(session)
     where = session.snapshot.position if session.snapshot is not None else None
     return f"on the way to {session.motion.to}, at {where}" if session.motion is not None else ""
@@ -108,6 +109,16 @@ def _unsteady(session: Session) -> str:
     return f"touch {session.touch.name!r}: contact lost again {session.extras + 1} times"
 
 
+def _not_stopped(session: Session) -> str:
+    risen = f"the tool rose to the end, by {session.touch.length:.3f} mm, and"
+    if not getattr(session.setup.course, "awaits_trouble", False):
+        return f"{risen} no touch of test lead and plate stopped it"
+    return (
+        f"{risen} nothing told the program of a stop; if it was pressed and the machine stopped all the same, the"
+        " controller does not know: then home the machine after every use of its stop, and touch everything again"
+    )
+
+
 def _closed(session: Session) -> str:
     return "it must be open here, and stayed closed" if session.looks else "it must be open here"
 
@@ -118,6 +129,8 @@ def _not_checked(session: Session) -> str:
 
 
 def _unknown(session: Session) -> str:
+    if session.facts.circuit_known:
+        return "its facts say that it can, and now it does not"
     return "its facts say that it cannot, and nobody at the run accepted to go on without"
 
 
@@ -127,7 +140,7 @@ def _declined(session: Session) -> str:
 
 def _not_kept(session: Session) -> str:
     work = session.work
-    return f"work offset {work.number}: {work.new} was meant"
+    return f"work offset {work.number}: {work.new} was meant, {work.read} was read"
 
 
 _EXPLANATIONS: dict[type[Fault], Callable[[Session], str]] = {
@@ -143,4 +156,5 @@ _EXPLANATIONS: dict[type[Fault], Callable[[Session], str]] = {
     CircuitUnknown: _unknown,
     Declined: _declined,
     OffsetNotKept: _not_kept,
+    NotStopped: _not_stopped,
 }

@@ -16,15 +16,21 @@ from gingerly.messages.commands import Question, Sense, Stop, Traverse, WriteOff
 from gingerly.messages.faults import Fault, Stands
 from gingerly.messages.outcome import Proof
 from gingerly.messages.replies import (
+    Displaced,
     Early,
     OffsetRead,
     Refused,
     Reply,
+    Restarted,
     Touched,
+    Unhomed,
 )
-from gingerly.messages.touches import Finding, Leg, Setting, Touch, Unusable, Way
+from gingerly.messages.touches import Finding, Leg, Place, Setting, Touch, Unusable, Way
 
 Note = Callable[[Session, Reply], None]
+
+UNTRUSTED = (Displaced, Early, Restarted, Unhomed)
+"""Replies whose own snapshot shows that its position is not to be believed."""
 
 
 def observe(session: Session, reply: Reply) -> None:
@@ -34,6 +40,9 @@ def observe(session: Session, reply: Reply) -> None:
         session.snapshot = snapshot
         # What came sooner than the motion can have ended does not show that it has.
         session.still = snapshot.idle and not isinstance(reply, Early)
+        session.heeded = session.heeded or isinstance(session.command, Stop)
+        if not isinstance(reply, UNTRUSTED):
+            session.trusted = snapshot.position
 
 
 def ordered(session: Session) -> None:
@@ -107,9 +116,11 @@ def waive(session: Session, reply: Reply) -> None:
 def _ask_before(session: Session, question: Question | None) -> None:
     """Say what is asked before anything moves: what the touch needs, what only a person can see, and clear hands."""
     asked = [] if question is None else [question]
-    if not session.facts.in_force_known and session.proof is None:
+    if not session.in_force_told and session.proof is None:
         asked.append(Question.PLAIN_STATE)
-    session.questions = (*asked, Question.CLEAR)
+    # On the bench nothing is seated and nothing moves afterwards; whatever does move asks for itself.
+    bench = session.setup.course.places == (Place.BENCH,)
+    session.questions = (*asked, Question.OPEN if bench else Question.CLEAR)
     session.looks = session.opens = 0
 
 
@@ -258,13 +269,13 @@ def keep_old(session: Session, reply: Reply) -> None:
 
 def written(session: Session, reply: Reply) -> None:
     """The controller took new values that cannot be read back."""
-    _update(session, replace(session.work, written=True, stands=Stands.UNCONFIRMED))
+    _update(session, replace(session.work, stands=Stands.UNCONFIRMED))
     session.index = min(session.index + 1, len(session.works) - 1)
 
 
 def await_read(session: Session, reply: Reply) -> None:
     """The controller took new values; which stand, the next reading tells."""
-    _update(session, replace(session.work, written=True, stands=Stands.UNKNOWN))
+    _update(session, replace(session.work, stands=Stands.UNKNOWN))
 
 
 def confirm(session: Session, reply: Reply) -> None:
@@ -276,6 +287,7 @@ def confirm(session: Session, reply: Reply) -> None:
 
 def restored(session: Session, reply: Reply) -> None:
     """The controller took the old values back; the one written before follows, if any."""
+    session.restored += 1
     session.index = max(session.index - 1, 0)
 
 
@@ -324,13 +336,14 @@ def blame(fault: type[Fault]) -> Note:
     def accuse(session: Session, reply: Reply) -> None:
         _doubt(session, reply)
         session.proof = None
-        session.looks = 0
-        if session.blame is not None:
+        if session.blame is None:
+            code = reply.code if isinstance(reply, Refused) else ""
+            session.blame = Blame(
+                fault, session.state, told(reply) or explain(fault, session), code, session.trusted
+            )
+        else:
             afterwards(session, reply)
-            return
-        position = session.snapshot.position if session.snapshot is not None else None
-        code = reply.code if isinstance(reply, Refused) else ""
-        session.blame = Blame(fault, session.state, told(reply) or explain(fault, session), code, position)
+        session.looks = 0  # only now: how many were spent is told
 
     accuse.__name__ = f"!{fault.__name__}"
     return accuse
@@ -352,12 +365,13 @@ def blame_course(session: Session, reply: Reply) -> None:
     """Set the fault that the course itself names."""
     gone_out(session, reply)
     assert isinstance(session.step, Unusable)
-    position = session.snapshot.position if session.snapshot is not None else None
-    session.blame = Blame(session.step.fault, session.state, session.step.detail, position=position)
+    session.blame = Blame(session.step.fault, session.state, session.step.detail, position=session.trusted)
     session.proof = None
 
 
 def _doubt(session: Session, reply: Reply) -> None:
     """Whatever was ordered and not answered may have happened."""
-    if isinstance(session.command, WriteOffset) and not isinstance(reply, OffsetRead):
-        _update(session, replace(session.work, written=True, stands=Stands.UNKNOWN))
+    if isinstance(reply, OffsetRead):
+        _update(session, replace(session.work, read=reply.origin))
+    elif isinstance(session.command, WriteOffset):
+        _update(session, replace(session.work, stands=Stands.UNKNOWN))

@@ -66,7 +66,6 @@ class Work:
     old: Position | None = None
     new: Position | None = None
     read: Position | None = None
-    written: bool = False
     stands: Stands = Stands.OLD
 
     @property
@@ -90,6 +89,7 @@ class Blame:
 class Session:
     """One run of the cycle, from ready to done or faulted.
 
+    `trusted` is where the machine stood when its position was last to be believed, `heeded` that a stop was answered.
     `trail` holds the points where the tool stood free since clearance, each as the leg that led there; it is
     the only way back, and `behind` is the point of it left last. `step` is what the course asks for now and
     `coming` what follows after the touch under way.
@@ -101,9 +101,11 @@ class Session:
 
     # the machine, as last seen
     snapshot: Snapshot | None = None
+    trusted: Position | None = None
     still: bool = True
     motion: Motion | None = None
     stopped: bool = False
+    heeded: bool = False
     retreated: int = 0
 
     # the circuit check
@@ -132,6 +134,7 @@ class Session:
     # the work offsets
     works: tuple[Work, ...] = ()
     index: int = 0
+    restored: int = 0
     released: bool = False
 
     blame: Blame | None = None
@@ -191,6 +194,12 @@ class Session:
     def blind(self) -> bool:
         """Whether this run goes on a person's word because the machine cannot tell the circuit."""
         return not self.facts.circuit_known and self.setup.blind_waiver
+
+    @property
+    def in_force_told(self) -> bool:
+        """Whether the machine tells all that could be in force; what it leaves untold only a person can see."""
+        told = self.snapshot.in_force if self.snapshot is not None else None
+        return self.facts.in_force_known and (told is None or told.is_whole)
 
     def is_closed(self, snapshot: Snapshot, *, expected: Circuit) -> bool:
         """Return whether the circuit is closed; in a blind run it is taken to be as expected."""

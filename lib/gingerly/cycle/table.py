@@ -19,6 +19,7 @@ from gingerly.cycle.conditions import (
     agreeing,
     always,
     as_meant,
+    asked,
     asks_left,
     at_exit,
     both,
@@ -179,7 +180,8 @@ def expanded() -> tuple[Row, ...]:
         lost, silent = reply is r.Disconnected, reply is r.TimedOut
         rows += [Row(s, reply, always,       blame(fault),          S.STOPPING,   o.stop)   for s in MOVING]
         rows += [Row(s, reply, always,       blame(fault),          S.STOPPING,   o.look)   for s in RESTING]
-        rows += [Row(s, reply, always,       blame(f.Declined),     S.STOPPING,   o.look)   for s in ASKING if silent]
+        rows += [Row(s, reply, asked,        blame(f.Declined),     S.STOPPING,   o.look)   for s in ASKING if silent]
+        rows += [Row(s, reply, no(asked),    blame(fault),          S.STOPPING,   o.look)   for s in ASKING if silent]
         rows += [Row(s, reply, always,       blame(fault),          S.STOPPING,   o.look)   for s in ASKING if not silent]
         rows += [Row(s, reply, readable,     n.suspect(fault),      S.RECHECKING, o.read)   for s in WRITING if not lost]
         rows += [Row(s, reply, no(readable), blame(fault),          S.STOPPING,   o.look)   for s in WRITING if not lost]

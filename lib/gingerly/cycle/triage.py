@@ -8,7 +8,7 @@ as it was left. Nothing here orders or remembers anything.
 from __future__ import annotations
 
 from gingerly.cycle.session import Session
-from gingerly.cycle.states import ENDING
+from gingerly.cycle.states import ENDING, State
 from gingerly.geometry import Position, distance_to_line
 from gingerly.kinematics import speed_mm_s
 from gingerly.messages.commands import Sense, Traverse
@@ -30,6 +30,14 @@ from gingerly.messages.replies import (
 )
 from gingerly.messages.snapshot import Circuit, Snapshot, Spindle
 
+RESTING = (Arrived, Touched, Missed)
+"""What comes with a snapshot taken after standstill."""
+
+TELLING = (Seen, Turning, Unhomed, Foreign, Displaced, Early, Blind, Alarmed, Restarted)
+"""What tells of a snapshot. Both are tuples, made once: they are asked for at every reply."""
+
+LOOKED_AT = (Seen, *RESTING)
+
 EARLIEST = 0.8
 """A motion over in less than this share of distance / feed was not made as ordered. Our own choice: a motion can
 never be quicker than distance / feed, and the rest is left to a clock that runs fast and to rounding."""
@@ -37,9 +45,9 @@ never be quicker than distance / feed, and the rest is left to a clock that runs
 
 def snapshot_of(reply: Reply) -> Snapshot | None:
     """Return the snapshot that a reply brings, if it brings one."""
-    if isinstance(reply, Arrived | Touched | Missed):
+    if isinstance(reply, RESTING):
         return reply.rest
-    if isinstance(reply, Seen | Turning | Unhomed | Foreign | Displaced | Early | Blind | Alarmed | Restarted):
+    if isinstance(reply, TELLING):
         return reply.snapshot
     return None
 
@@ -49,7 +57,7 @@ def triage(session: Session, reply: Reply, elapsed_s: float | None) -> Reply:
 
     `elapsed_s` is how long the command took, in seconds of the machine's clock; None where nobody measured.
     """
-    if session.state in ENDING or not isinstance(reply, Seen | Arrived | Touched | Missed):
+    if session.state in ENDING or not isinstance(reply, LOOKED_AT):
         return reply
     snapshot = reply.snapshot if isinstance(reply, Seen) else reply.rest
     return (
@@ -119,11 +127,23 @@ def _expected_position(session: Session, snapshot: Snapshot, reply: Reply) -> Po
     if isinstance(reply, Seen):
         return session.snapshot.position if session.snapshot is not None else session.setup.here
     if isinstance(reply, Arrived) and isinstance(command, Traverse):
-        # A guard may have cut the traverse short because the circuit closed: that is the table's business.
-        return None if snapshot.circuit is Circuit.CLOSED else command.to
+        if snapshot.circuit is not Circuit.CLOSED:
+            return command.to
+        # A guard may have cut the traverse short because the circuit closed: that is the table's business. But the
+        # longer back-off leads on from there, so a back-off must have stayed on its line.
+        return _nearest(session, snapshot, command.to) if session.state is State.BACKING_OFF else None
     if isinstance(reply, Missed) and isinstance(command, Sense):
         return command.to
     return None
+
+
+def _nearest(session: Session, snapshot: Snapshot, to: Position) -> Position:
+    """Return the point of the way to `to` that is nearest to where the machine stands."""
+    assert session.snapshot is not None
+    start = session.snapshot.position
+    if start == to:
+        return to
+    return start.towards(to, max(0.0, snapshot.position.minus(start).dot(to.minus(start).unit())))
 
 
 def _time_trouble(session: Session, snapshot: Snapshot, reply: Reply, elapsed_s: float | None) -> Reply | None:

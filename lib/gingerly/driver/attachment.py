@@ -73,13 +73,15 @@ class Attachment:
 
     `on`: lead and plate must be thought to be on the machine. `proof`: that of the circuit, where one holds.
     `touched_with`: the tool that touched downwards last, whose length is therefore known. `zeros`: the work offsets
-    that were set meanwhile, by number. `scatter`: how contacts on this machine are known to scatter by now.
+    that were set meanwhile, by number. `scatter`: how contacts on this machine are known to scatter by now. `tool`:
+    the tool of the runs since the proof began.
     """
 
     def __init__(self) -> None:
         self.on = False
         self.proof: Proof | None = None
         self.touched_with: Tool | None = None
+        self.tool: Tool | None = None
         self.zeros: dict[int, Zero] = {}
         self.scatter: Scatter = UNKNOWN
 
@@ -89,17 +91,28 @@ class Attachment:
 
     def void_proof(self) -> None:
         """Forget the proof: the plate was moved, or hands were at the circuit."""
-        self.proof = None
+        self.proof = self.tool = None
 
     def tool_changed(self) -> None:
         """Forget the proof and the tool's length."""
-        self.proof = None
+        self.void_proof()
         self.touched_with = None
+
+    def begin_anew(self) -> None:
+        """Forget all that somebody may have changed while nobody watched: after a reconnection or a restart."""
+        self.tool_changed()
+        self.zeros.clear()
+
+    def use(self, tool: Tool | None) -> None:
+        """Take note of the tool of the next run: another than before was changed, whether or not anybody said so."""
+        if None not in (tool, self.tool) and tool != self.tool:
+            self.tool_changed()
+        self.tool = tool or self.tool
 
     def released(self) -> None:
         """Lead and plate are off: a person said so."""
         self.on = False
-        self.proof = None
+        self.void_proof()
 
     def remember(self, course: Course, outcome: Outcome, *, metal: float = 0.0) -> None:
         """Take over what a run leaves: its proof, whether it ended released, the tool's length, the scatter.
@@ -108,6 +121,8 @@ class Attachment:
         """
         self.proof = outcome.proof
         self.on = self.on and not outcome.released
+        if outcome.fault is not None:
+            self.touched_with = None  # the tool may have been pushed up, or the position may be another
         if not isinstance(course, PlannedCourse):
             return
         self.scatter = self.scatter.grown(outcome.faces)

@@ -99,7 +99,10 @@ class Carrier:
         return Seen(await self.adapter.stop())
 
     async def _read(self, command: ReadOffset) -> Reply:
-        return OffsetRead(command.number, await self.adapter.read_offset(command.number))
+        origin = await self.adapter.read_offset(command.number)
+        if not origin.is_finite():  # nothing may be reckoned from it, and least of all written
+            return TimedOut(f"work offset {command.number} was answered with {origin}, which is no place")
+        return OffsetRead(command.number, origin)
 
     async def _write(self, command: WriteOffset) -> Reply:
         await self.adapter.write_offset(command.number, dict(command.axes))

@@ -14,7 +14,16 @@ from contextlib import asynccontextmanager
 from gingerly.messages.commands import Answer, Ask, Command, Question, Sense, Traverse
 from gingerly.messages.replies import Answered, Reply
 
-HANDS_OFF = frozenset({Question.CLEAR, Question.STAND_CLEAR, Question.RELEASE})
+HANDS_OFF = frozenset(
+    {
+        Question.CLEAR,
+        Question.STAND_CLEAR,
+        Question.LOOK_AT_ZERO,
+        Question.RISE,
+        Question.PRESS_STOP,
+        Question.RELEASE,
+    }
+)
 """Questions after whose yes no hand is near the machine any more."""
 
 
@@ -32,20 +41,24 @@ class Floor:
         return self._hands_at
 
     @asynccontextmanager
-    async def during(self, command: Command, machine: object) -> AsyncIterator[None]:
-        """Wait until `machine` may carry out `command`, and keep the floor for it meanwhile."""
+    async def during(self, command: Command, machine: object) -> AsyncIterator[bool]:
+        """Wait until `machine` may carry out `command`, keep the floor for it, and say whether its motion waited.
+
+        What was known of a machine that waited is old: hands were about. It is looked at again before it moves.
+        """
         if isinstance(command, Traverse | Sense):
+            waits = self._hands_at not in (None, machine)
             await self._until(lambda: self._hands_at in (None, machine))
             self._moving += 1
             try:
-                yield
+                yield waits
             finally:
                 self._moving -= 1
                 self._tell()
             return
         if isinstance(command, Ask):
             await self._take_alone(machine)
-        yield
+        yield False
 
     def answered(self, command: Ask, reply: Reply, machine: object) -> None:
         """Give the floor back where the answer says that the hands are off, or that nothing more will be done."""

@@ -10,12 +10,17 @@ The circuit is only watched once it was checked (`Machine.continuity`); until th
 
 from __future__ import annotations
 
+import asyncio
+
 from gingerly.driver.machine import Machine
 from gingerly.geometry import ORIGIN, Axis, Position
-from gingerly.messages.faults import CircuitAlreadyClosed
+from gingerly.messages.faults import CircuitAlreadyClosed, Declined, NoAnswer
 from gingerly.messages.snapshot import Circuit, Snapshot
 from gingerly.routines.jog import JogStep, is_guarded, longest_step
 from gingerly.tool import Tool
+
+HOMING_S = 180.0
+"""How long homing may take, in seconds. Our own choice."""
 
 
 class Jogger:
@@ -82,6 +87,29 @@ class Jogger:
             await self.machine.jog(step, before.position)
         finally:
             self._back_to = begin
+        return await self.look()
+
+    async def home(self) -> Snapshot:
+        """Move every axis to its switches, where the adapter has a way to, and return what the machine says then.
+
+        Nothing watches the circuit on the way, so this is only for a person who has said that lead and plate are off.
+        What was proved and measured before counts no more. Raises `Declined` where the adapter has no way, and what
+        the adapter raises; `NoAnswer` after `HOMING_S`, the machine stopped. Cancelled, it stops the machine too.
+        """
+        machine = self.machine
+        home = getattr(machine.adapter, "home", None)
+        if home is None:
+            raise Declined("there is no way to home this machine from here", done="no motion was ordered")
+        machine.tool_changed()
+        self._back_to = None
+        try:
+            await machine.clock.bounded(home(), HOMING_S)
+        except TimeoutError:
+            await asyncio.shield(machine.adapter.stop())
+            raise NoAnswer(f"homing was not over within {HOMING_S:g} s", done="the machine was stopped") from None
+        except asyncio.CancelledError:
+            await asyncio.shield(machine.adapter.stop())
+            raise
         return await self.look()
 
     def _refuse_to_go_on(self, before: Snapshot, axis: Axis, distance: float) -> None:

@@ -12,7 +12,7 @@ from gingerly.budgets import DEFAULTS, Doubts
 from gingerly.cycle import Course, Cycle, Setup, cycle
 from gingerly.cycle.jog import jog_cycle
 from gingerly.cycle.self_check import self_check_cycle
-from gingerly.cycle.stop_test import stop_test_cycle
+from gingerly.cycle.stop_test import own_stop_cycle, stop_test_cycle
 from gingerly.cycle.view import view_cycle
 from gingerly.driver.adapter import Adapter, Operator, Simulated
 from gingerly.driver.events import RunStarted
@@ -25,7 +25,7 @@ from gingerly.driver.run import Run
 from gingerly.driver.station import Station
 from gingerly.geometry import KeepOut, Position
 from gingerly.messages.facts import SpindleKnowledge
-from gingerly.messages.faults import CircuitUnknown, Declined, Fault, SpindleTurning
+from gingerly.messages.faults import CircuitUnknown, Declined, Fault, ForeignState, SpindleTurning
 from gingerly.messages.outcome import Outcome
 from gingerly.messages.touches import Leg, Place, Way
 from gingerly.planner import ANY, Wishes
@@ -100,6 +100,7 @@ class Machine(Station):
         """Move the machine through one routine and return its result, whether or not it ends in a fault."""
         try:
             snapshot = await self.look()
+            self._attachment.use(routine_tool(routine))
             course = self.plan(routine, snapshot.position, wishes=wishes)
         except Fault as fault:
             self._leave_floor()
@@ -115,7 +116,7 @@ class Machine(Station):
 
     def site(self, here: Position, routine: Routine | None = None, *, wishes: Wishes | None = None) -> Site:
         """Return what a routine is planned for, with the tool standing at `here` (mm)."""
-        tool = getattr(getattr(routine, "spot", None), "tool", None)
+        tool = None if routine is None else routine_tool(routine)
         return Site(
             facts=self.facts,
             here=here,
@@ -136,8 +137,9 @@ class Machine(Station):
     async def self_check(self, check: SelfCheck) -> Result:
         """Move the tool slowly onto a fixed reference and prove the circuit so, with nobody there to do it.
 
-        Raises `CircuitUnknown` or `SpindleTurning` before any motion on a machine that cannot tell its circuit or
-        does not measure its spindle, and the fault of the run where it ends in one.
+        Raises `CircuitUnknown`, `SpindleTurning` or `ForeignState` before any motion on a machine that cannot tell
+        its circuit, does not measure its spindle or leaves untold what is in force, and the fault of the run where it
+        ends in one.
         """
         self.void_proof()
         if not self.facts.circuit_known:
@@ -146,6 +148,9 @@ class Machine(Station):
             raise SpindleTurning("only a person can tell that the spindle is still", done="no motion was ordered")
         self._attachment.assume()
         snapshot = await self.look()
+        if not (self.facts.in_force_known and snapshot.in_force is not None and snapshot.in_force.is_whole):
+            raise ForeignState("only a person can see all of what is in force here", done="no motion was ordered")
+        self._attachment.use(check.spot.tool)
         course = check.plan(self.site(snapshot.position))
         return (await self._run(self_check_cycle(), course, snapshot.position, hand_over=False)).raised()
 
@@ -185,14 +190,24 @@ class Machine(Station):
         course = step.plan(self.site(here))
         return (await self._run(jog_cycle(), course, here, hand_over=False)).raised()
 
-    async def stop_test(self, test: StopTest) -> Result:
-        """Move the tool slowly up in free air until a person touches it with the plate; it then stays there.
+    async def stop_test(self, test: StopTest, *, wishes: Wishes | None = None) -> Result:
+        """Move the tool slowly up in free air until a person touches lead and plate together; it then stays there.
 
-        Only while the circuit check holds. Raises a `PlanFault` without room above, or any fault of the run.
+        Only while the circuit check on the bench holds. Raises a `PlanFault` without room above, or any fault of the
+        run. `gingerly.driver.first_day` asks for all of it, in order.
         """
         here = (await self.look()).position
-        course = test.plan(self.site(here))
+        course = test.plan(self.site(here, wishes=wishes))
         return (await self._run(stop_test_cycle(), course, here, hand_over=False)).raised()
+
+    async def own_stop_test(self, test: StopTest, *, wishes: Wishes | None = None) -> Result:
+        """Move the tool slowly up in free air until the machine's own stop is pressed and this program notices.
+
+        Raises what `stop_test` does; `NotStopped` where nothing was noticed.
+        """
+        here = (await self.look()).position
+        course = test.plan_own_stop(self.site(here, wishes=wishes))
+        return (await self._run(own_stop_cycle(), course, here, hand_over=False)).raised()
 
     async def withdraw(self) -> Result:
         """Move the tool straight up to the top of Z, out of what it was interrupted in; nothing else moves.
@@ -237,6 +252,12 @@ class Machine(Station):
         if outcome.fault is not None:
             outcome.fault.result = self.last
         return self.last
+
+
+def routine_tool(routine: Routine) -> Tool | None:
+    """Return the tool that a routine touches with, as far as it says so."""
+    tool = getattr(getattr(routine, "spot", None), "tool", None)
+    return tool if isinstance(tool, Tool) else None
 
 
 def connect(

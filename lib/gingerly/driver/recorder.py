@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Protocol
 
 from gingerly.messages.commands import Command
+from gingerly.messages.faults import NotRecorded
 from gingerly.messages.outcome import Outcome
 from gingerly.messages.replies import Reply
 
@@ -27,3 +28,8 @@ class Recorder(Protocol):
     async def ended(self, outcome: Outcome) -> None:
         """Record how the run ended."""
         ...
+
+
+def why_unkept(error: Exception) -> str:
+    """Return in words why a record could not be kept."""
+    return error.detail if isinstance(error, NotRecorded) else str(error)

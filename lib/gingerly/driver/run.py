@@ -12,15 +12,17 @@ import logging
 from collections.abc import Callable
 
 from gingerly.cycle import Cycle, Setup, Unhandled, outcome
+from gingerly.cycle.triage import triage
 from gingerly.driver.carry import Carrier
 from gingerly.driver.clock import Clock
 from gingerly.driver.ctrl_c import unheard
 from gingerly.driver.events import Asked, Events, FaceFound, Ordered, Replied, RunEnded
 from gingerly.driver.floor import Floor
-from gingerly.driver.recorder import Recorder
-from gingerly.messages.commands import Ask, Command, Finish
+from gingerly.driver.recorder import Recorder, why_unkept
+from gingerly.messages.commands import Ask, Command, Finish, Look
 from gingerly.messages.outcome import Outcome
-from gingerly.messages.replies import Aborted, Answered, Reply, Unrecorded
+from gingerly.messages.replies import Aborted, Answered, Refused, Reply, Seen, Unrecorded
+from gingerly.messages.snapshot import Circuit
 
 log = logging.getLogger("gingerly")
 
@@ -95,15 +97,31 @@ class Run:
         if not await self._record_before(command):
             return Unrecorded(self._unrecorded or ""), None
         self._carrier.cause = None
+        elapsed_s: float | None
         if self._floor is None:
             reply, elapsed_s = await self._timed(command)
         else:
-            async with self._floor.during(command, self._carrier.adapter):
-                reply, elapsed_s = await self._timed(command)
+            async with self._floor.during(command, self._carrier.adapter) as waited:
+                objection = await self._looked_again() if waited else None
+                reply, elapsed_s = await self._timed(command) if objection is None else (objection, None)
             if isinstance(command, Ask):
                 self._floor.answered(command, reply, self._carrier.adapter)
         await self._record_after(command, reply)
         return reply, elapsed_s
+
+    async def _looked_again(self) -> Reply | None:
+        """Look at a machine that stood while hands were elsewhere; return what keeps it from moving, if anything."""
+        reply = await self._carry(Look(0.0, self.session.facts.answer_s))
+        if not isinstance(reply, Seen):
+            return reply
+        named = triage(self.session, reply, None)
+        if named is not reply:
+            return named
+        before = self.session.snapshot
+        closed = reply.snapshot.circuit is Circuit.CLOSED
+        if closed and (before is None or before.circuit is not Circuit.CLOSED):
+            return Refused("the circuit has closed while the machine waited for hands elsewhere")
+        return None
 
     async def _timed(self, command: Command) -> tuple[Reply, float]:
         began = self._clock.now()
@@ -146,7 +164,7 @@ class Run:
             try:
                 await self._recorder.before(command)
             except Exception as error:
-                self._unrecorded = f"before {type(command).__name__}: {error}"
+                self._unrecorded = why_unkept(error)
         return self._unrecorded is None or self.session.blame is not None
 
     async def _record_after(self, command: Command, reply: Reply) -> None:
@@ -155,7 +173,7 @@ class Run:
         try:
             await self._recorder.after(command, reply)
         except Exception as error:
-            self._unrecorded = f"after {type(command).__name__}: {error}"
+            self._unrecorded = why_unkept(error)
 
     # ---- the end --------------------------------------------------------------------------------------
 
@@ -164,7 +182,7 @@ class Run:
         if self.outcome is not None:
             return
         self._winding_up = True
-        self._advance(Aborted("cancelled"), None)
+        self._advance(Aborted("cancelled from outside: by Ctrl-C, or by the script itself"), None)
         for _ in range(STUBBORN):
             ending = asyncio.ensure_future(self._until_ended())
             while not ending.done():

@@ -16,7 +16,7 @@ from gingerly.driver.carry import Carrier
 from gingerly.driver.clock import Clock, WallClock
 from gingerly.driver.events import Asked, Events
 from gingerly.driver.floor import Floor
-from gingerly.driver.recorder import Recorder
+from gingerly.driver.recorder import Recorder, why_unkept
 from gingerly.geometry import Axis, Position
 from gingerly.messages.commands import Answer, Ask, Command, Look, Question, ReadOffset, WriteOffset
 from gingerly.messages.facts import MachineFacts
@@ -50,9 +50,11 @@ class Station:
         self.events = Events()
         self.clock: Clock = adapter.clock if isinstance(adapter, HasClock) else WallClock()
         self._attachment = Attachment()
+        self._restarts: int | None = None
 
     async def __aenter__(self) -> Self:
         await self.adapter.open()
+        self._attachment.begin_anew()
         return self
 
     async def __aexit__(
@@ -101,6 +103,9 @@ class Station:
         """Return what the machine says about itself now; raises the fault where it says nothing."""
         reply = await self._order(Look(0.0, self.facts.answer_s))
         assert isinstance(reply, Seen)
+        if self._restarts not in (None, reply.snapshot.restarts):
+            self._attachment.begin_anew()
+        self._restarts = reply.snapshot.restarts
         return reply.snapshot
 
     async def read_offset(self, number: int) -> Position:
@@ -185,4 +190,4 @@ class Station:
         try:
             await keep(self.recorder)
         except Exception as error:
-            raise NotRecorded(str(error), state="asking", done="no motion was ordered") from error
+            raise NotRecorded(why_unkept(error), state="asking", done="no motion was ordered") from error

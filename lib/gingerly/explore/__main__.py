@@ -7,6 +7,7 @@ how many runs and distinct states that was and how long it took, and tells the s
 from __future__ import annotations
 
 import argparse
+import gc
 import os
 import sys
 import time
@@ -15,19 +16,15 @@ from concurrent.futures import ProcessPoolExecutor
 
 from gingerly.explore.alphabet import alphabet
 from gingerly.explore.explorer import Explorer, Findings
-from gingerly.explore.features import feature_scenarios, stop_test_scenarios
-from gingerly.explore.scenarios import Scenario, all_scenarios
+from gingerly.explore.features import every_scenario
 
 Task = tuple[str, int, int, int, int]
 
 
-def _everything() -> tuple[Scenario, ...]:
-    return (*all_scenarios(), *feature_scenarios(), *stop_test_scenarios())
-
-
 def _explore(task: Task) -> tuple[str, Findings]:
     name, faults, depth, share, shares = task
-    (scenario,) = [candidate for candidate in _everything() if candidate.name == name]
+    (scenario,) = [candidate for candidate in every_scenario() if candidate.name == name]
+    gc.set_threshold(200_000)  # forks are many, and go by themselves: to look for cycles among them costs a tenth
     return name, Explorer(scenario, faults=faults, depth=depth).explore(share=share, shares=shares)
 
 
@@ -51,7 +48,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         for command, deviations in alphabet().items():
             print(f"{command}: the ideal reply; {'; '.join(deviations)}")
         return 0
-    names = [scenario.name for scenario in _everything() if options.only in scenario.name]
+    names = [scenario.name for scenario in every_scenario() if options.only in scenario.name]
     if not names:
         parser.error(f"no scenario is called {options.only!r}")
     faults = 0 if options.depth else options.faults

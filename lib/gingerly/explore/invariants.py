@@ -48,6 +48,7 @@ _CLOSING = {
     Question.CLOSE_AT_TIP: Place.TIP,
     Question.CLOSE_AT_FLANK: Place.FLANK,
     Question.CLOSE_AT_STOCK: Place.STOCK,
+    Question.CLOSE_AT_BENCH: Place.BENCH,
 }
 
 
@@ -277,7 +278,7 @@ class Monitor:
                     "I4", f"{face.touch}: {len(face.contacts)} contacts of {touch.plan.retouches + 1} planned"
                 )
             distances = [contact.distance for contact in used]
-            if max(distances) - min(distances) > touch.plan.spread:
+            if distances and max(distances) - min(distances) > touch.plan.spread:
                 self._broken("I4", f"{face.touch}: contacts spread over {max(distances) - min(distances):.4f} mm")
             for contact in face.contacts:
                 if contact.position not in self.touched:
@@ -377,8 +378,10 @@ class Monitor:
                 self._broken("I6", "standstill is said to be confirmed, and was not seen")
             if session.standstill is Standstill.UNMOVED and self.moved:
                 self._broken("I6", "nothing is said to have moved, and something was")
-        if session.state is State.DONE and self.troubled:
-            self._broken("I6", "done, after trouble")
+        # The test of the machine's own stop is done when trouble was noticed, and the machine seen to stand.
+        awaited = getattr(self.setup.course, "awaits_trouble", False)
+        if session.state is State.DONE and (not self.still if awaited else self.troubled):
+            self._broken("I6", "done, after trouble or without having been seen to stand")
         if session.state is State.DONE and self.written and self.setup.facts.offsets_readable and self.mismatch:
             self._broken("I5", "done, and a work offset does not read as meant")
         if session.state is State.DONE and self.unread is not None:

@@ -24,7 +24,12 @@ from gingerly.messages.commands import (
 from gingerly.messages.replies import Answered, Arrived, Missed, OffsetRead, OffsetWritten, Reply, Seen, Touched
 from gingerly.messages.snapshot import Circuit, Snapshot
 
-CLOSING = (Question.CLOSE_AT_TIP, Question.CLOSE_AT_FLANK, Question.CLOSE_AT_STOCK)
+CLOSING = (
+    Question.CLOSE_AT_TIP,
+    Question.CLOSE_AT_FLANK,
+    Question.CLOSE_AT_STOCK,
+    Question.CLOSE_AT_BENCH,
+)
 
 
 @dataclass(slots=True)

@@ -89,6 +89,7 @@ def scenarios() -> tuple[Scenario, ...]:
         ("circuit check", Setup(facts=FACTS, course=CircuitCheck((Place.TIP, Place.FLANK)), here=HERE)),
         ("surface", Setup(facts=FACTS, course=_planned(Surface(spot=SPOT, offset=2)), here=HERE)),
         ("surface, found only", Setup(facts=FACTS, course=_planned(Surface(spot=SPOT)), here=HERE)),
+        ("outside corner", Setup(facts=FACTS, course=corner, here=HERE)),
         ("outside corner, circuit proved before", Setup(facts=FACTS, course=corner, here=HERE, proof=held)),
         (
             "outside corner, a flute turned to each wall",

@@ -26,6 +26,8 @@ class Question(Enum):
     """Bring the touch plate to the tool's flank, where it will touch a wall."""
     CLOSE_AT_STOCK = "close at stock"
     """Bridge the tool and the very face of the stock that will be touched with a piece of bare metal."""
+    CLOSE_AT_BENCH = "close at bench"
+    """Touch test lead and plate together on the bench, away from the machine, so that the circuit closes."""
     OPEN = "open"
     """Take the touch plate away from the tool again."""
     PLAIN_STATE = "plain state"
@@ -34,6 +36,8 @@ class Question(Enum):
     """Seat and fix the plate, lock the spindle off, take the hands away."""
     TURN_FLUTE = "turn flute"
     """Turn the tool by hand until a flute faces the wall that comes next, then take the hands away."""
+    TURN_HALF = "turn half"
+    """Turn the spindle by hand by half a turn, its drive locked off and the lead left on, then take the hands away."""
     RELEASE = "release"
     """Take test lead and touch plate off the machine."""
     NEXT_PART = "next part"
@@ -42,6 +46,12 @@ class Question(Enum):
     """Put the next tool into the spindle, which is locked off. The circuit is checked afterwards."""
     STAND_CLEAR = "stand clear"
     """Take the hands away, with lead and plate off: the tool is about to be raised straight up."""
+    RISE = "rise"
+    """Stand ready at the bench to touch lead and plate together while the tool rises; nobody is near the tool."""
+    PRESS_STOP = "press stop"
+    """Stand ready to press the machine's own stop once while the tool rises; nobody is near the tool."""
+    LOOK_AT_ZERO = "look at zero"
+    """Take the hands away, with lead and plate off: the tool is about to go above a new zero, for the eye to check."""
 
 
 class Answer(Enum):

@@ -9,10 +9,11 @@
     │   ├── CircuitNotChecked  CircuitAlreadyClosed  CircuitUnknown
     │   ├── NoContact  UnexpectedContact  StillClosed  UnsteadyContact
     ├── ContactFault         the circuit works, the numbers do not agree
-    │   ├── ContactsDisagree  PlateMoved  ImplausibleContact
+    │   ├── ContactsDisagree  PlateMoved  ImplausibleContact  NotAsSet
     ├── MachineFault         look at the controller
     │   ├── SpindleTurning  AlarmActive  PositionUnknown  ForeignState
     │   ├── ControllerRefused  NoAnswer  LinkLost  ControllerRestarted  PositionJumped  TooEarly
+    │   ├── NotStopped
     ├── OffsetNotKept        a work offset does not read back as it was written
     ├── NotRecorded          the journal could not be kept
     └── PersonFault          Declined  Interrupted
@@ -70,12 +71,13 @@ class Fault(Exception):
     Attributes: `detail` (what was found and what was expected, with numbers), `state` (the cycle's state, or
     ``preflight``), `position` (the last trusted position in mm, or None), `done` (what was done about it),
     `standstill`, `offsets` (the state of every work offset the run meant to write), `advice` (one sentence:
-    what to check first), and `code`, the controller's own where it gave one. The adapter's exception, if any,
-    is the ``__cause__``. ``result`` is the whole result once the run has ended.
+    what to check first; the class's own where the case has no better one), and `code`, the controller's own where it
+    gave one. The adapter's exception, if any, is the ``__cause__``. ``result`` is the whole result once the run has
+    ended.
     """
 
     summary: ClassVar[str] = "the run had to end"
-    advice: ClassVar[str] = "Read the detail above."
+    advice: str = "Read the detail above."
 
     def __init__(
         self,
@@ -87,6 +89,7 @@ class Fault(Exception):
         standstill: Standstill = Standstill.UNMOVED,
         offsets: tuple[OffsetState, ...] = (),
         code: str = "",
+        advice: str = "",
     ) -> None:
         super().__init__(detail)
         self.detail = detail
@@ -96,6 +99,7 @@ class Fault(Exception):
         self.standstill = standstill
         self.offsets = offsets
         self.code = code
+        self.advice = advice or self.advice
         self.result: object | None = None
 
     @property
@@ -112,7 +116,7 @@ class Fault(Exception):
         lines = [f"{self.name}: {self.summary}"]
         if self.detail:
             lines.append(f"  found: {self.detail}")
-        where = f"  where: while {self.state}"
+        where = f"  where: {self.state}"
         if self.position is not None:
             where += f", last trusted position {self.position}"
         lines.append(where)
@@ -241,6 +245,15 @@ class ImplausibleContact(ContactFault):
     advice = "Check the stock's expected place, plate and tool dimensions, and whether the plate is seated."
 
 
+class NotAsSet(ContactFault):
+    """What was touched again does not lie where it was set."""
+
+    summary = "what was touched does not lie where it was set"
+    advice = (
+        "Has stock or plate moved, is another tool in, was the machine homed anew? Then touch everything again."
+    )
+
+
 class MachineFault(Fault):
     """Something about controller or link."""
 
@@ -249,11 +262,11 @@ class SpindleTurning(MachineFault):
     """The spindle turns, or cannot be seen to be still."""
 
     summary = "the spindle is not known to be still"
-    advice = "Stop the spindle and lock it off before the test lead goes on."
+    advice = "Keep away until it stands still; lock it off, and only then see to test lead, plate and tool."
 
 
 class AlarmActive(MachineFault):
-    """An alarm stands in the controller; it is never cleared from here."""
+    """An alarm stands in the controller; no run ever clears one."""
 
     summary = "an alarm stands in the controller"
     advice = "Find its cause in the machine's manual before clearing it at the machine."
@@ -313,6 +326,13 @@ class TooEarly(MachineFault):
 
     summary = "a motion was reported as over sooner than its feed allows"
     advice = "Check feed override, units and acceleration in the machine's facts."
+
+
+class NotStopped(MachineFault):
+    """In a stop test the tool rose to the end, and nothing that happened stopped it."""
+
+    summary = "the machine was not seen to stop when it should have"
+    advice = "Try nothing else with this machine until it does: look at lead, probe input and its own stop."
 
 
 class OffsetNotKept(Fault):

@@ -41,6 +41,11 @@ class InForce:
     rotation: float | None = 0.0
     inch: bool | None = False
 
+    @property
+    def is_whole(self) -> bool:
+        """Whether nothing is left untold that only a person could see; units are the adapter's to set."""
+        return None not in (self.shift, self.tool_length, self.override, self.rotation)
+
     def oddities(self) -> tuple[str, ...]:
         """Return, in words, everything that is in force and should not be."""
         found = []

@@ -16,6 +16,8 @@ class Place(Enum):
     TIP = "tip"
     FLANK = "flank"
     STOCK = "stock"
+    BENCH = "bench"
+    """Not at the machine at all: lead and plate are touched together where nothing moves, for the stop test."""
 
     @property
     def question(self) -> Question:
@@ -24,6 +26,7 @@ class Place(Enum):
             Place.TIP: Question.CLOSE_AT_TIP,
             Place.FLANK: Question.CLOSE_AT_FLANK,
             Place.STOCK: Question.CLOSE_AT_STOCK,
+            Place.BENCH: Question.CLOSE_AT_BENCH,
         }[self]
 
 
@@ -158,6 +161,13 @@ class Change:
 Measures = tuple[tuple[str, float], ...]
 """What was found besides an origin, each with its name: lengths in mm, angles in rad; a name that ends in ``_s``
 is in seconds."""
+
+RAN_ON = "ran on"
+"""What a stop test finds of the touch: how far the tool ran on after it, in mm."""
+
+STOP_SIGNS = {"alarm": " after", "standstill": " after", "silence": " after", "restart": "", "homing lost": ""}
+"""What a stop test finds of the machine's own stop: how it was noticed. Where the position can still be told, the
+name goes on with `` after`` and the value is how many mm the tool had risen; else the value is 0."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,9 +24,12 @@ def add_commands(subparsers: Any) -> None:
         "new-adapter",
         help="write the beginnings of an adapter for your controller",
         description="Write a package: entry point, adapter, conformance test, README. It moves nothing.",
+        epilog="exit codes: 0 written, 2 bad input",
     )
     command.add_argument("name", metavar="NAME", help="what jobs will call it: small letters, digits, hyphens")
-    command.add_argument("--into", metavar="FOLDER", default=".", help="where to put the package's folder (here)")
+    command.add_argument(
+        "--into", metavar="FOLDER", default=".", help="where to put the package's folder; left out: here"
+    )
     command.set_defaults(run=run)
 
 

@@ -6,12 +6,13 @@ from dataclasses import replace
 
 import pytest
 
-from gingerly import CircuitAlreadyClosed, CircuitNotChecked, Declined, Standstill
+from gingerly import CircuitAlreadyClosed, CircuitNotChecked, Declined, NoAnswer, Standstill
 from gingerly.cycle import Setup, State
 from gingerly.explore.scenarios import FACTS, HERE, SITE, SPOT
 from gingerly.messages.commands import Answer, Ask, Look, Question, Sense, Traverse
 from gingerly.messages.outcome import Proof
 from gingerly.messages.replies import Answered
+from gingerly.messages.snapshot import InForce
 from gingerly.messages.touches import Place
 from gingerly.routines import OutsideCorner
 from gingerly.routines.course import CircuitCheck
@@ -89,6 +90,13 @@ def test_a_no_or_no_answer_declines(state, deviation):
     assert not story.ordered(Traverse)
 
 
+@pytest.mark.parametrize("state", [State.AWAITING_CLOSED, State.AWAITING_OPENED])
+def test_a_machine_that_is_silent_during_the_check_is_no_person_who_declined(state):
+    """Whom to look for first, the person or the machine, is what a fault's name is for."""
+    story = tell(surface(proof=None), deviating(state, "timed out", turn=2))
+    assert isinstance(story.fault, NoAnswer)
+
+
 def test_a_waived_check_is_on_record():
     """A typed waiver lets the run go on, and the result says so."""
     story = tell(surface(proof=None), deviating(State.AWAITING_CLOSED, "waived"))
@@ -146,3 +154,11 @@ def test_what_the_machine_cannot_tell_of_its_state_is_asked_once_and_marked():
         surface(proof=first.outcome.proof, facts=facts), lambda s, c, paper: paper.changed.update(in_force=None)
     )
     assert _questions(second) == [Question.RELEASE]
+
+
+def test_a_state_told_in_part_is_asked_for_like_one_not_told_at_all():
+    """Most controllers tell some of what is in force; a shift that they leave out falsifies the offset all the same."""
+    partly = InForce(shift=None, rotation=None)
+    story = tell(surface(proof=None, hand_over=False), lambda s, c, paper: paper.changed.update(in_force=partly))
+    assert _questions(story) == [Question.CLOSE_AT_TIP, Question.PLAIN_STATE, Question.CLEAR]
+    assert "what is in force" in story.outcome.unconfirmed[0]

@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
 
-from gingerly.cycle import Cycle, State
+from gingerly import routines
+from gingerly.cycle import Cycle, State, outcome
 from gingerly.cycle import notes as n
 from gingerly.cycle import orders as o
 from gingerly.cycle.conditions import handing_over, legs_left, more_wanted, no
 from gingerly.cycle.table import Row, expanded
+from gingerly.cycle.triage import triage
 from gingerly.explore.explorer import Explorer, explore
+from gingerly.explore.features import every_scenario
 from gingerly.explore.scenarios import scenarios
 from gingerly.messages import replies as r
+from gingerly.messages.commands import Finish
 from gingerly.messages.faults import NoContact
 
 SCENARIOS = {scenario.name: scenario for scenario in scenarios()}
+EVERYTHING = {scenario.name: scenario for scenario in every_scenario()}
 
 
 @pytest.mark.parametrize("name", list(SCENARIOS))
@@ -25,6 +31,68 @@ def test_no_single_fault_breaks_an_invariant(name):
     findings = Explorer(SCENARIOS[name], faults=1).explore()
     assert findings.counterexample is None, findings.counterexample.story()
     assert findings.runs > 200
+
+
+ENDS_OTHERWISE = {
+    "jog on into a contact": "CircuitAlreadyClosed",
+    "jog off a contact, beyond where its line began": "CircuitAlreadyClosed",
+    "jog aside in a contact": "CircuitAlreadyClosed",
+    "jog off a contact and aside": "CircuitAlreadyClosed",
+    "self check, circuit untold": "CircuitUnknown",
+    "verify, moved": "NotAsSet",
+    "stop test, circuit not checked": "CircuitNotChecked",
+    "own stop": "NotStopped",
+    "own stop, circuit not checked": "CircuitNotChecked",
+}
+"""Scenarios that are there for the fault in which even their ideal run ends."""
+
+
+@pytest.mark.parametrize("name", list(EVERYTHING))
+def test_the_ideal_run_of_a_scenario_ends_well_or_as_its_name_says(name):
+    """What is explored around it is therefore the whole routine, not a run that ends at its third step."""
+    scenario = EVERYTHING[name]
+    table, paper = scenario.table(), scenario.paper()
+    session, command = table.start(scenario.setup)
+    while not isinstance(command, Finish):
+        command = table.advance(session, paper.answer(command))
+    fault = outcome(session).fault
+    assert (fault.name if fault is not None else None) == ENDS_OTHERWISE.get(name)
+
+
+class Exclusive(Cycle):
+    """A table that breaks down where two of its conditions hold at once."""
+
+    def advance(self, session, reply, elapsed_s=None):
+        found = triage(session, reply, elapsed_s)
+        rows = [row for row in self.rows if row.state is session.state and row.reply is type(found)]
+        held = [row.when.__name__ for row in rows if row.when(session, found)]
+        assert len(held) <= 1, f"{session.state.value}, {type(found).__name__}: {held}"
+        return super().advance(session, reply, elapsed_s)
+
+
+@pytest.mark.parametrize(
+    "name", ["surface", "tool change of three offsets", "self check", "stop test", "look at zero"]
+)
+def test_at_most_one_condition_holds_at_a_time(name):
+    """The order of the rows means nothing, in every run with one deviation."""
+    scenario = EVERYTHING[name]
+    findings = Explorer(scenario, faults=1, table=Exclusive(scenario.table().rows)).explore()
+    assert findings.counterexample is None, findings.counterexample.story()
+
+
+def test_two_conditions_that_hold_at_once_would_be_seen():
+    """The same row twice is the plainest of such tables."""
+    twice = Exclusive([*expanded(), next(row for row in expanded() if row.note is n.conclude)])
+    found = Explorer(SCENARIOS["surface"], faults=0, table=twice).explore().counterexample
+    assert "broke down: AssertionError backing off, Arrived" in found.story()
+
+
+def test_every_routine_there_is_is_explored():
+    """A routine named so has a scenario that begins with these words."""
+    public = [name for name in routines.__all__ if hasattr(getattr(routines, name), "plan")]
+    words = {re.sub("(?<!^)([A-Z])", r" \1", name).lower() for name in public} - {"routine"}
+    assert len(words) > 15
+    assert {word for word in words if not any(name.startswith(word) for name in EVERYTHING)} == set()
 
 
 def test_the_shares_of_an_exploration_add_up():

@@ -98,6 +98,38 @@ def test_a_contact_beside_the_line_is_none(beyond, fitting):
     assert fits(_met(session, middle, aside=FACTS.position_slack + beyond)) is fitting
 
 
+@pytest.mark.parametrize("which", ["contact", "rest"])
+@pytest.mark.parametrize("aside", [0.05, 0.4])
+def test_contact_and_rest_must_each_lie_on_the_line(which, aside):
+    """One beside it is enough, a little or far: the tool has slipped off, or was pushed aside."""
+    session = _session()
+    middle, across = (session.touch.near + session.touch.far) / 2.0, Position(0.0, aside, 0.0)
+    assert fits(_met(session, middle))
+    if which == "contact":
+        session.met = replace(session.met, position=session.met.position.plus(across))
+    else:
+        session.snapshot = replace(session.snapshot, position=session.snapshot.position.plus(across))
+    assert not fits(session)
+
+
+def test_one_slow_contact_must_agree_with_the_fast_one_too():
+    """With a single re-touch there is no spread among the slow ones, but there are still two contacts."""
+    session = _session(retouches=1, spread=0.01)
+    session.contacts = (_at(session, 20.5, feed=600.0), _at(session, 20.0))
+    assert not agree(session)
+    session.contacts = (_at(session, 20.005, feed=600.0), _at(session, 20.0))
+    assert agree(session)
+
+
+@pytest.mark.parametrize(("more", "agreeing"), [(TINY, False), (-TINY, True)])
+@pytest.mark.parametrize("latch_s", [0.001, 0.002])
+def test_the_wider_side_of_what_the_latch_leaves_open_counts(more, agreeing, latch_s):
+    """Taken as 1 (or 2) of 0.5 … 2.5 ms, 1.5 ms are open: 9 mm/s make 0.0135 of them, and 0.01 is the spread."""
+    session = _session(replace(FACTS, latch_s=Limits(0.0005, 0.0025)), spread=0.01, latch_s=latch_s, slow_feed=60.0)
+    session.contacts = (_at(session, 20.2735 + more, feed=600.0), _at(session, 20.25), _at(session, 20.25))
+    assert agree(session) is agreeing
+
+
 @pytest.mark.parametrize(("more", "agreeing"), [(TINY, False), (-TINY, True)])
 def test_slow_contacts_agree_up_to_the_spread(more, agreeing):
     """The range of the contacts that count, and not a micrometre more."""
@@ -138,6 +170,7 @@ def test_a_touch_without_retouches_counts_its_fast_contact():
     [
         ((20.0, 20.01), False),
         ((20.0, 20.006, 20.012), True),
+        ((20.0, 20.004, 20.008, 20.012), True),
         ((20.0, 20.004, 20.009), False),
         ((20.0, 20.02, 20.012), False),
         ((20.0, 20.0, 20.02), False),
@@ -149,6 +182,54 @@ def test_marching_means_three_at_least_all_onward_and_by_more_than_the_spread(di
     session = _session(spread=0.01)
     session.contacts = (_at(session, 19.9), *(_at(session, distance) for distance in distances))
     assert is_marching(session) is marching
+
+
+def test_contacts_are_compared_by_difference_however_near_the_start_they_lie():
+    """0.8 mm apart is no agreement within 0.5, at 0.5 mm from the start as at 20."""
+    session = _session(spread=0.5)
+    session.contacts = (_at(session, 0.9), _at(session, 0.5), _at(session, 1.3))
+    assert not agree(session)
+    session.contacts = (_at(session, 0.4), *(_at(session, distance) for distance in (0.5, 1.0, 1.6)))
+    assert is_marching(session)
+
+
+def test_contacts_that_differ_by_just_the_spread_agree():
+    """Half a millimetre, where half a millimetre is allowed."""
+    session = _session(spread=0.5)
+    session.contacts = (_at(session, 20.25), _at(session, 20.0), _at(session, 20.5))
+    assert agree(session)
+
+
+def test_marching_by_just_the_spread_is_none():
+    """Half a millimetre in all, where half a millimetre is allowed."""
+    session = _session(spread=0.5)
+    session.contacts = (_at(session, 19.0), *(_at(session, distance) for distance in (20.0, 20.25, 20.5)))
+    assert not is_marching(session)
+
+
+@pytest.mark.parametrize(
+    ("extrapolated", "fast_feed", "found"), [(True, 600.0, 20.0), (False, 600.0, 20.002), (True, 60.0, 20.002)]
+)
+def test_two_feeds_lead_on_to_the_place_at_no_feed(extrapolated, fast_feed, found):
+    """2 ms of lateness at 10 and at 1 mm/s are 0.02 and 0.002 mm: both lead back to 20 mm; one feed cannot."""
+    session = _session(extrapolated=extrapolated)
+    fast = _at(session, 20.02, feed=float(str(fast_feed)))
+    session.contacts = (fast, _at(session, 20.0015, feed=60.0), _at(session, 20.0025, feed=60.0))
+    assert concluded(session).position.z == pytest.approx(session.touch.start.z - found, abs=1e-9)
+
+
+def test_a_fast_contact_that_lies_nearer_leads_further_on():
+    """By scatter alone: 0.009 mm nearer at ten times the feed put the face 0.001 mm further."""
+    session = _session(extrapolated=True)
+    session.contacts = (_at(session, 19.991, feed=600.0), *(_at(session, 20.0, feed=60.0),) * 2)
+    assert concluded(session).position.z == pytest.approx(session.touch.start.z - 20.001, abs=1e-9)
+
+
+def test_a_single_contact_is_the_face_where_only_one_was_planned():
+    """Nothing to extrapolate from, whatever the plan says."""
+    session = _session(retouches=0, extrapolated=True)
+    session.contacts = (_at(session, 20.02, feed=600.0),)
+    assert concluded(session).position.z == pytest.approx(session.touch.start.z - 20.02, abs=1e-9)
 
 
 @pytest.mark.parametrize(("more", "same"), [(TINY, False), (-TINY, True)])

@@ -94,12 +94,15 @@ def test_a_tool_change_shifts_a_set_by_one_difference():
         assert state.new.minus(state.old) == pytest.approx((0.0, 0.0, 1.25))
 
 
-def test_a_set_is_shifted_whole_or_not_at_all():
-    """When the second of three is not kept, the first is put back as well."""
+@pytest.mark.parametrize("turn", [1, 2, 3])
+def test_a_set_is_shifted_whole_or_not_at_all(turn):
+    """Whichever of the three is not kept, those before it are put back as well, each once."""
     paper = paper_at()
     before = {number: paper.offset(number) for number in (1, 2, 5)}
-    story = tell(tool_change(), deviating(State.COMMITTING, "write ignored", turn=2), paper=paper)
+    story = tell(tool_change(), deviating(State.COMMITTING, "write ignored", turn=turn), paper=paper)
     assert isinstance(story.fault, OffsetNotKept)
+    written = [write.number for write in story.ordered(WriteOffset)]
+    assert written == [1, 2, 5][:turn] + [1, 2, 5][:turn][::-1]
     assert {state.number: state.stands for state in story.fault.offsets} == dict.fromkeys((1, 2, 5), Stands.OLD)
     assert {number: paper.offset(number) for number in (1, 2, 5)} == before
 

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from collections import Counter
 from pathlib import Path
 from typing import get_args
 
 import pytest
 
-from gingerly.cycle import Cycle, State, Unhandled, cycle
-from gingerly.cycle.diagram import mermaid, write_into
+from gingerly.cycle import Cycle, State, Unhandled, cycle, stop_test
+from gingerly.cycle.diagram import BEGIN, END, fenced, main, mermaid, write_into
 from gingerly.cycle.states import ASKING, ENDED, ENDING, GIVING_OVER, MOVING, READING_BACK, RESTING, WRITING
 from gingerly.cycle.table import CYCLE, TROUBLE, expanded
 from gingerly.explore.scenarios import paper_at
@@ -90,10 +92,11 @@ def _closure(begin, steps):
 
 
 def test_every_fault_of_a_run_is_set_somewhere_and_every_plan_fault_is_not():
-    """The table names each fault that can end a run; what preflight refuses never comes from the table."""
-    named = {row.note.__name__.removeprefix("!") for row in expanded() if row.note.__name__.startswith("!")}
+    """The tables name each fault that can end a run; what preflight refuses never comes from a table."""
+    rows = (*expanded(), *stop_test.expanded())
+    named = {row.note.__name__.removeprefix("!") for row in rows if row.note.__name__.startswith("!")}
     of_runs = {fault.__name__ for fault in fault_classes() if not issubclass(fault, PlanFault)}
-    assert named == of_runs
+    assert named == of_runs - {"NotAsSet"}, "a course alone says that something does not lie where it was set"
 
 
 def test_a_reply_that_cannot_come_changes_nothing():
@@ -144,6 +147,43 @@ def test_the_diagram_shows_every_edge_of_the_table():
     for row in CYCLE:
         a, b = (state.value.replace(" ", "_").replace("-", "_") for state in (row.state, row.next))
         assert f"{a} --> {b}: " in picture
+
+
+def test_the_picture_is_written_where_it_is_told_to_and_printed_otherwise(tmp_path, capsys):
+    """`--write FILE` changes the place between the markers, and nothing else; anything else prints."""
+    guide = tmp_path / "guide.md"
+    guide.write_text(f"before\n{BEGIN}\nold\n{END}\nafter\n", encoding="utf-8")
+    main(["--write", str(guide)])
+    assert guide.read_text(encoding="utf-8") == f"before\n{fenced()}\nafter\n"
+    assert capsys.readouterr().out == ""
+    for arguments in (
+        [],
+        ["--write"],
+        ["--print", str(guide)],
+        ["--yet", str(guide)],
+        ["--write", str(guide), "more"],
+    ):
+        main(arguments)
+        assert capsys.readouterr().out == fenced() + "\n"
+
+
+def test_the_picture_is_made_by_the_command_and_not_by_an_import(tmp_path):
+    """`python -m gingerly.cycle.diagram` prints it, or writes it; whoever only imports the module hears nothing."""
+    guide = tmp_path / "guide.md"
+    guide.write_text(f"{BEGIN}{END}", encoding="utf-8")
+    module = ["-m", "gingerly.cycle.diagram"]
+    said = [
+        subprocess.run([sys.executable, *how], capture_output=True, check=True, encoding="utf-8").stdout
+        for how in (module, [*module, "--write", str(guide)], ["-c", "import gingerly.cycle.diagram"])
+    ]
+    assert said == [fenced() + "\n", "", ""]
+    assert guide.read_text(encoding="utf-8") == fenced()
+
+
+def test_a_guide_without_a_place_for_the_picture_is_refused():
+    for text in ("", BEGIN, f"only {END}"):
+        with pytest.raises(ValueError, match="no place for the diagram"):
+            write_into(text)
 
 
 def test_the_documented_faults_are_the_classes():

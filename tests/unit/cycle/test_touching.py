@@ -28,10 +28,11 @@ from gingerly import (
 )
 from gingerly.cycle import State
 from gingerly.explore.scenarios import CORNER, FACTS
-from gingerly.geometry import Axis, Limits
+from gingerly.geometry import Axis, Limits, Position
 from gingerly.kinematics import speed_mm_s
-from gingerly.messages.commands import Ask, Look, Sense, Stop, Traverse, WriteOffset
-from gingerly.messages.replies import Seen
+from gingerly.messages.commands import Ask, Finish, Look, Sense, Stop, Traverse, WriteOffset
+from gingerly.messages.replies import Arrived, Seen
+from gingerly.messages.snapshot import Circuit
 from support.story import HELD, corner, deviating, several, surface, tell
 
 
@@ -40,7 +41,7 @@ def test_a_surface_run_touches_once_fast_and_twice_slowly():
     story = tell(surface())
     assert story.outcome.fault is None
     feeds = [round(command.feed) for command in story.ordered(Sense)]
-    assert feeds == [650, 150, 150]
+    assert feeds == [647, 150, 150]
 
 
 def test_a_corner_finds_the_stock_where_it_lies():
@@ -97,6 +98,21 @@ def test_a_circuit_that_stays_closed_gets_one_longer_back_off():
     story = tell(surface(), deviating(State.BACKING_OFF, "circuit stuck closed"))
     assert isinstance(story.fault, StillClosed)
     assert story.states.count(State.BACKING_OFF) == 2
+
+
+def test_a_back_off_that_leaves_its_line_with_the_circuit_closed_moves_no_further():
+    """The longer back-off would lead along a line that nobody has travelled, through whatever closes the circuit."""
+
+    def aside(state, command, paper):
+        if state is not State.BACKING_OFF:
+            return None
+        rest = paper.answer(command).rest
+        here = rest.position.plus(Position(5.0, 0.0, 0.0))
+        return Arrived(replace(rest, position=here, circuit=Circuit.CLOSED))
+
+    story = tell(surface(), aside)
+    assert isinstance(story.fault, PositionJumped)
+    assert [type(command) for command in story.after(State.BACKING_OFF)] == [Stop, Finish]
     assert State.RETREATING not in story.states
 
 

@@ -9,12 +9,12 @@ import pytest
 
 from gingerly import Answer, Position, Question, batch
 from gingerly.batch import Batch
-from gingerly.driver.events import Asked
+from gingerly.driver.events import Asked, Ordered
 from gingerly.driver.floor import Floor
 from gingerly.job import Job
 from gingerly.messages.commands import Ask, Look, Traverse
 from gingerly.messages.replies import Answered
-from support.bench import bench
+from support.bench import bench, corner_routine, spot
 from support.jobs import sound
 from support.turns import turn
 
@@ -181,6 +181,46 @@ def test_a_machine_that_cannot_begin_does_not_end_the_others() -> None:
 def test_two_jobs_on_one_machine_are_refused() -> None:
     with pytest.raises(ValueError, match="one job at a time"):
         asyncio.run(batch.run_together([sound(), sound()]))
+
+
+# ---- a look before the motion that waited -------------------------------------------------------------------------
+
+
+async def waiting_for_hands(happens: dict[str, object]) -> tuple[str, str, bool]:
+    """Let a machine wait for hands at another one in front of each motion, and something happen to it meanwhile."""
+    floor = Floor()
+    machine = bench(machine={"floor": floor})
+    moved: list[object] = []
+
+    def meanwhile(event: object) -> None:
+        if isinstance(event, Ordered) and isinstance(event.command, Traverse) and not moved:
+            moved.append(event)
+            floor._hands_at = "another machine"
+            asyncio.get_running_loop().call_soon(floor.leave, "another machine")
+            machine.adapter.expect(**happens)  # type: ignore[attr-defined]
+
+    machine.events.subscribe(meanwhile)
+    async with machine:
+        await machine.rehearse(spot())
+        result = await machine.attempt(corner_routine())
+    assert result.fault is not None
+    return result.fault.name, result.fault.detail, machine.adapter.motions == ()  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize(
+    ("happens", "fault"),
+    [
+        ({"what": "alarm", "call": "look", "nth": 1, "times": 0}, "AlarmActive"),
+        ({"what": "chip", "call": "look", "nth": 1, "times": 0}, "ControllerRefused"),
+        ({"what": "restart", "call": "look", "nth": 1, "times": 0}, "ControllerRestarted"),
+    ],
+)
+@pytest.mark.asyncio
+async def test_a_machine_that_waited_is_looked_at_again_before_it_moves(
+    happens: dict[str, object], fault: str
+) -> None:
+    name, _, unmoved = await waiting_for_hands(happens)
+    assert (name, unmoved) == (fault, True)
 
 
 # ---- questions between runs -----------------------------------------------------------------------------------
