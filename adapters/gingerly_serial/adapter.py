@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -59,6 +60,7 @@ class SerialAdapter:
         self._senser = Senser(self._link, self._facts, self._watch, self._mover)
         self._open = False
         self._call = ""
+        self._looked = False
         self._modal: int | None = None
         """The count of restarts at which the fixed modal state was set; None where it may not be in force."""
 
@@ -127,10 +129,22 @@ class SerialAdapter:
         self._close_transcript()
 
     async def look(self) -> Snapshot:
-        """Return what the controller says about itself now; raises `LinkLost` or `NoAnswer`."""
+        """Return what the controller says about itself now; raises `LinkLost` or `NoAnswer`.
+
+        Whoever looks twice has waited: what the state does not tell is not taken for granted then, but set again.
+        """
+        again = self._looked
         self._begin("look")
         try:
-            return await self._watch.snapshot()
+            snapshot = await self._watch.snapshot()
+            if again and self._to_be_set(snapshot):
+                # Another hand may have selected a work system, moved its origin or chosen inches meanwhile.
+                self._watch.forget_origins()
+                with contextlib.suppress(ControllerRefused, ControllerRestarted):
+                    await self._set_modal()
+                snapshot = await self._watch.snapshot()
+            self._looked = True
+            return snapshot
         finally:
             self._call = ""
 
@@ -254,6 +268,36 @@ class SerialAdapter:
         finally:
             self._call = ""
 
+    async def home(self) -> Snapshot:
+        """Move every axis to its switches, and return a snapshot at rest. Only ever for a person who says so.
+
+        Raises `ControllerRefused` where the profile names no way or the controller refuses, `ControllerRestarted`,
+        `LinkLost`, and `NoAnswer` where it is not over within the profile's time.
+        """
+        self._begin("home")
+        try:
+            line, within_s = self._profile.home.line, self._profile.home.within_s
+            if line is None:
+                raise ControllerRefused("by its profile this controller is homed at the machine only")
+            if self._mover.under is not None or not (await self._watch.snapshot()).idle:
+                raise ControllerRefused("a motion is still under way", code="busy")
+            self._modal = None
+            self._watch.forget()
+            await self._link.long_order(line, within_s)
+            return await self._homed(within_s)
+        finally:
+            self._call = ""
+
+    async def _homed(self, within_s: float) -> Snapshot:
+        """Look until the machine stands at home; some controllers accept the order before it is carried out."""
+        looks = math.ceil(within_s / self.facts.look_interval_s)
+        for _ in range(looks):
+            snapshot = await self._watch.snapshot()
+            if snapshot.idle and snapshot.homed is not False:
+                return snapshot
+            await self._link.pause(self.facts.look_interval_s)
+        raise NoAnswer(f"the machine was not home within {within_s:g} s")
+
     # ---- before a command -----------------------------------------------------------------------------
 
     def _begin(self, call: str) -> None:
@@ -264,11 +308,11 @@ class SerialAdapter:
         if not self._open:
             raise RuntimeError(f"{call}() was called, but this adapter is not open")
         self._link.check()
-        self._call = call
+        self._call, self._looked = call, False
 
     async def _greeted(self) -> None:
         opening = self._profile.opening
-        if not opening.resets:
+        if not opening.restarts:
             return
         if self._profile.means("greeting"):
             await self._link.until(lambda: self._link.ledger.greetings > 0, opening.wait_s)
@@ -303,6 +347,15 @@ class SerialAdapter:
         if self._profile.contact.sense == "relative":
             await self._link.order(rs274.ABSOLUTE)
         self._modal = self._link.ledger.restarts
+
+    def _to_be_set(self, now: Snapshot) -> bool:
+        """Return whether the modal state is to be set again: at rest, and where the state does not tell all of it.
+
+        Inches that it does tell are left in force, and told.
+        """
+        inch = None if now.in_force is None else now.in_force.inch
+        resting = self._mover.under is None and now.idle and not now.alarm
+        return resting and not inch and (inch is None or self._uses_work())
 
     def _uses_work(self) -> bool:
         return "work" in (

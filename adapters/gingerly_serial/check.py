@@ -11,11 +11,19 @@ from gingerly.messages.snapshot import Circuit
 from gingerly_serial.grammar import Fields
 from gingerly_serial.hearing import Ear
 from gingerly_serial.options import can_watch, told_by
-from gingerly_serial.profile import Profile
+from gingerly_serial.profile import Ask, Clear, Profile, Stop
 from gingerly_serial.report import Gatherer, Report, inches, position, state
 from gingerly_serial.transcript import Entry, read
 
 WIDTH = 60
+
+IN_FORCE = (
+    ("an origin shift", "shift_x"),
+    ("a tool length offset", "tool_length"),
+    ("the feed override", "override"),
+    ("a rotation", "rotation_deg"),
+)
+"""What may be in force, and the field that tells it; what is not told, the person is asked for at the run."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,19 +41,42 @@ def summary(profile: Profile) -> Iterator[str]:
     told = (
         ("circuit_known", "whether the circuit is closed"),
         ("alarm_known", "whether an alarm stands"),
-        ("in_force_known", "what else is in force (shift, tool length, override, rotation, units)"),
         ("offsets_readable", "its work offsets"),
     )
     for name, what in told:
         yield f"  it {'tells' if facts[name] else 'CANNOT tell'} {what}"
     yield f"  spindle: {facts['spindle'].value}"
     yield f"  the circuit can {'be watched' if can_watch(profile) else 'NOT be watched'} during a traverse"
-    for what, names in (("restarts", {"restarts"}), ("an origin shift", {"shift_x"}), ("homing", {"homed"})):
-        seen = profile.told("state") | (profile.told("greeting") if profile.means("greeting") else frozenset())
-        if what == "restarts" and profile.means("greeting"):
-            continue
-        if not names & seen:
-            yield f"  it does NOT tell {what}: see that there is none before you trust a run"
+    seen = profile.told("state") | (profile.told("greeting") if profile.means("greeting") else frozenset())
+    for what, name in IN_FORCE:
+        yield f"  it {'tells' if name in seen else 'CANNOT tell'} {what}"
+    if "homed" not in seen and not _flagged(profile):
+        yield "  it CANNOT tell homing: see that the machine is homed before you trust a run"
+    if "restarts" not in seen and not profile.means("greeting"):
+        yield "  it CANNOT tell restarts: after one, touch everything again"
+    yield from _sent(profile)
+
+
+def _flagged(profile: Profile) -> bool:
+    return profile.flags.homed is not None
+
+
+def _sent(profile: Profile) -> Iterator[str]:
+    """Yield what this profile sends of its own, for a person to look up."""
+    yield "besides plain RS274/NGC it has the program send this, and nothing else; look each of them up in the manual:"
+    yield "only what homes may move the machine"
+    ours: tuple[tuple[str, Ask | Stop | Clear | None], ...] = (
+        ("at every look", profile.state.ask),
+        ("after a contact", profile.contact.ask),
+        ("to read an offset", profile.offsets.ask),
+        ("to stop", profile.stop),
+        ("to clear an alarm, only when a person says so", profile.clear),
+    )
+    for when, what in ours:
+        if what is not None and (what.byte is not None or what.line is not None):
+            yield f"  {when}: {what.line if what.line is not None else f'<{what.byte:02X}>'}"
+    if profile.home.line is not None:
+        yield f"  to home, which MOVES the machine, only when a person says so: {profile.home.line}"
 
 
 def replay(profile: Profile, transcript: str | Path) -> Iterator[Told]:

@@ -14,13 +14,17 @@ from gingerly_serial.profile import ProfileError, load
 
 DONE, FAULT, BAD_INPUT = 0, 1, 2
 TCP_HELP = "serve on a TCP port of this computer (0: any free one) instead of a pty"
+CHECK_CODES = "exit codes: 0 every line was understood, 1 some were not, 2 bad input"
+PRACTICE_CODES = "exit codes: 0 told to quit, 2 bad input, 130 interrupted"
 
 
 def add_commands(subparsers: Any) -> None:
     """Add ``profile`` and ``practice`` to a command line's subparsers; each sets `run` to its function."""
     profile = subparsers.add_parser("profile", help="check how a controller's answers are read; no motion")
     actions = profile.add_subparsers(dest="action", required=True)
-    check = actions.add_parser("check", help="read a profile, and replay a recorded exchange through it")
+    check = actions.add_parser(
+        "check", help="read a profile, and replay a recorded exchange through it", epilog=CHECK_CODES
+    )
     check.add_argument("profile", help="the profile's file, or practice")
     check.add_argument("--transcript", metavar="FILE", help="what was sent and heard, one JSON object a line")
     check.set_defaults(run=check_profile)
@@ -28,13 +32,15 @@ def add_commands(subparsers: Any) -> None:
 
 
 def _add_practice(subparsers: Any) -> None:
-    serve = subparsers.add_parser("practice", help="serve the practice controller, a virtual machine in real time")
+    serve = subparsers.add_parser(
+        "practice", help="serve the practice controller, a virtual machine in real time", epilog=PRACTICE_CODES
+    )
     serve.add_argument("--profile", default="practice", help="the wire profile that it speaks")
     serve.add_argument("--tcp", metavar="PORT", type=int, help=TCP_HELP)
     serve.add_argument(
         "--interface", default="127.0.0.1", help="where to listen; others than loopback are open to all"
     )
-    serve.add_argument("--speed", type=float, default=1.0, help="how many times faster than real (default 1)")
+    serve.add_argument("--speed", type=float, default=1.0, help="how many times faster than real; left out: 1")
     serve.add_argument("--scene", metavar="FILE", help="what lies on the table, TOML")
     serve.add_argument("--job", metavar="JOB", help="put the parts of this job on the table, one after the other")
     serve.add_argument("--truth", metavar="FILE", help="where to log what truly happens")
@@ -87,7 +93,7 @@ def practice(arguments: argparse.Namespace) -> int:
             contact_after_answer=arguments.contact_after_answer,
         )
         for one in arguments.mischief:
-            server.add_mischief(json.loads(one))
+            server.add_mischief(_mischief(one))
         if arguments.tcp is None:
             where = server.open_pty()
         else:
@@ -112,6 +118,14 @@ def _table(source: str) -> dict[str, Any]:
     if source == "practice":
         return tomllib.loads(files("gingerly_serial").joinpath("profiles/practice.toml").read_text("utf-8"))
     return tomllib.loads(Path(source).read_text("utf-8"))
+
+
+def _mischief(text: str) -> dict[str, Any]:
+    try:
+        found: dict[str, Any] = json.loads(text)
+    except ValueError as error:
+        raise ValueError(f"--mischief {text!r} is not JSON: {error}") from None
+    return found
 
 
 def _speed(speed: float) -> float:

@@ -11,28 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from gingerly_serial.grammar import DIGITS, LONGEST_NUMBER, Fields, Pattern, Value, compile_pattern, read_field
-from gingerly_serial.profile import FIELDS, Form, Profile
-
-NUMBERS = frozenset(
-    [
-        "x",
-        "y",
-        "z",
-        "origin_x",
-        "origin_y",
-        "origin_z",
-        "shift_x",
-        "shift_y",
-        "shift_z",
-        "tool_length",
-        "rotation_deg",
-        "override",
-        "spindle_speed",
-    ]
-)
-"""Fields that are numbers whatever a form calls them."""
-
-WHOLES = frozenset({"number", "restarts"})
+from gingerly_serial.profile import FIELDS, NUMBERS, WHOLES, Form, Profile
 
 MOST_PARTS = 64
 """A line cut into more parts than this is nothing that a controller says."""
@@ -56,7 +35,7 @@ class Ear:
 
     def __init__(self, profile: Profile) -> None:
         self._forms = [_compiled(at, form) for at, form in enumerate(profile.reply)]
-        self._absent = dict(profile.state.absent)
+        self._absent = _checked(dict(profile.state.absent)) or dict(profile.state.absent)
 
     def understand(self, line: bytes) -> Heard | None:
         """Return what a line means, or None where it means nothing."""

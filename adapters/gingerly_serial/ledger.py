@@ -229,11 +229,15 @@ class Ledger:
         if report.restarts is not None:
             if self._told_restarts is None:
                 self._told_restarts = report.restarts
+                if not self.profile.opening.restarts:
+                    # Where opening the port changes nothing, a restart between two connections shows in the count.
+                    self.restarts = report.restarts
             else:
                 self._restarted(report.restarts)
         self.reports += 1
         self.latest = report
-        if report.alarm is False:
+        # A machine that still brakes may say that it moves, and nothing of the alarm that was told before.
+        if report.alarm is False and report.resting is not False:
             self.alarm = ""
         while self._requests and now_s - self._requests[0].asked_s > self.stale_s:
             self._requests.popleft()

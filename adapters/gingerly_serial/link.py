@@ -171,18 +171,23 @@ class Link:
 
         Raises `ControllerRefused`, `ControllerRestarted`, `LinkLost`, `NoAnswer`.
         """
+        await self.long_order(line, self.answer_s)
+
+    async def long_order(self, line: str, within_s: float) -> None:
+        """Send a command whose answer may take so many seconds; raises what `order` does."""
         await self.clear_debts()
         order = self.send_order(line)
         try:
-            await self.answer(order)
+            await self.answer(order, within_s)
         except BaseException:
             self.ledger.give_up(order)
             raise
         self.ledger.forget(order)
 
-    async def answer(self, order: Order) -> None:
+    async def answer(self, order: Order, within_s: float | None = None) -> None:
         """Wait until an order is answered; raises what the answer means."""
-        came = await self.until(lambda: order.answered or order.over, self.answer_s)
+        patience_s = self.answer_s if within_s is None else within_s
+        came = await self.until(lambda: order.answered or order.over, patience_s)
         self.judge(order)
         if not came:
             raise self.silence(f"the command {order.line!r}")

@@ -217,15 +217,17 @@ class Port:
     def _open(self) -> Wire:
         if self._url.startswith("socket://"):
             return SocketWire(self._url)
+        remote = self._url.startswith("rfc2217")
         with warnings.catch_warnings():
-            if self._url.startswith("rfc2217"):
+            if remote:
                 # Opening that kind of port calls thread methods with old names.
                 warnings.simplefilter("ignore", DeprecationWarning)
             port = serial.serial_for_url(
                 self._url,
                 baudrate=self._baud,
                 timeout=POLL_S,
-                write_timeout=WRITE_S,
+                # A remote port knows no bound for writing; one that is stuck ends when the port is closed.
+                write_timeout=None if remote else WRITE_S,
                 exclusive=True if self._native else None,
             )
         return cast(Wire, port)

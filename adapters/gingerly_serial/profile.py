@@ -29,37 +29,22 @@ Means = Literal[
 ]
 """What a reply can mean. ``nothing``: known, and of no interest."""
 
-FIELDS = frozenset(
-    [
-        "x",
-        "y",
-        "z",
-        "origin_x",
-        "origin_y",
-        "origin_z",
-        "shift_x",
-        "shift_y",
-        "shift_z",
-        "tool_length",
-        "rotation_deg",
-        "override",
-        "units",
-        "system",
-        "mode",
-        "circuit",
-        "spindle",
-        "spindle_speed",
-        "homed",
-        "alarm",
-        "flags",
-        "restarts",
-        "number",
-        "code",
-        "detail",
-        "offset",
-        "success",
-    ]
+NUMBERS = frozenset(
+    {f"{of}{axis}" for of in ("", "origin_", "shift_") for axis in "xyz"}
+    | {"tool_length", "rotation_deg", "override", "spindle_speed"}
 )
+"""Fields that are numbers whatever a form calls them."""
+
+WHOLES = frozenset({"number", "restarts"})
+"""Fields that are whole numbers."""
+
+WORDS = frozenset(
+    {"mode", "circuit", "spindle", "homed", "alarm", "success", "flags"}
+    | {"units", "system", "offset", "code", "detail"}
+)
+"""Fields that are words, or text."""
+
+FIELDS = NUMBERS | WHOLES | WORDS
 """The fields of a reply.
 
 `x y z` a position · `origin_…` the origin of the work system in force · `shift_…` an origin shift on top of it ·
@@ -90,10 +75,10 @@ class Line(Part, frozen=True):
 
 
 class Opening(Part, frozen=True):
-    """``[opening]``: with `resets`, opening the port restarts the controller; its greeting is then waited for, or,
+    """``[opening]``: with `restarts`, opening the port restarts the controller; its greeting is then waited for, or,
     without one, `wait_s` seconds."""
 
-    resets: bool = True
+    restarts: bool = True
     wait_s: Seconds = 3.0
 
 
@@ -176,6 +161,16 @@ class Clear(Part, frozen=True):
     line: Text | None = None
 
 
+class Homing(Part, frozen=True):
+    """``[home]``: the `line` that sends every axis to its switches, and how long that may take, in seconds.
+
+    It moves the machine, so it is only ever sent when a person says so.
+    """
+
+    line: Text | None = None
+    within_s: Annotated[float, Meta(gt=0.0, le=600.0)] = 120.0
+
+
 class Words(Part, frozen=True):
     """``[words]``: which words in a field mean what. Case counts; a word not listed means nothing known."""
 
@@ -236,6 +231,7 @@ class Profile(Part, frozen=True, kw_only=True):
     offsets: Offsets = Offsets()
     stop: Stop
     clear: Clear = Clear()
+    home: Homing = Homing()
     words: Words = Words()
     flags: Flags = Flags()
     reply: Annotated[list[Form], Meta(min_length=1, max_length=64)]

@@ -57,6 +57,8 @@ def _requests(profile: Profile) -> Iterator[str]:
     ]
     if profile.clear != Clear():
         asks.append(("clear", profile.clear))
+    if profile.home.line is not None:
+        yield from (f"home.line: {said}" for said in _line(profile.home.line))
     for where, ask in asks:
         if ask is None:
             continue

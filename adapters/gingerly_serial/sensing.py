@@ -64,7 +64,9 @@ class Senser:
         if self._profile.contact.ask is not None and not (self._missed(move) or order.contact or order.refusal):
             order.contact = await self._link.contact()
             order.missed = order.contact is None
-        await self._link.until(lambda: self._told(move), self._facts.answer_s)
+        # An alarm ends a sense; only where a miss shows as one is its code still waited for.
+        alarmed = bool(rest.alarm) and self._profile.contact.miss != "alarm"
+        await self._link.until(lambda: alarmed or self._told(move), self._facts.answer_s)
         if self._missed(move):
             return Missed(rest if rest.alarm or not ledger.alarm else await self._watch.snapshot())
         self._mover.judge(move, rest)

@@ -36,6 +36,10 @@ class Watch:
         else:
             self._origins.pop(number, None)
 
+    def forget_origins(self) -> None:
+        """Forget the origins that positions are told from: somebody else may have changed them."""
+        self._origins.clear()
+
     @property
     def braking_s(self) -> float:
         """How long the machine brakes from its highest feed, in seconds."""

@@ -38,6 +38,46 @@ PATIENT = {"answer_s": 400.0, "look_interval_s": 0.25}
 IMPATIENT = {"answer_s": 100.0}
 """For tests that wait for an answer which never comes: one second of the world's time."""
 
+PIN_AND_PLATE = """
+[tools.pin]
+diameter = 6
+free_length = 30
+overtravel = 1
+miss_limit = 6
+
+[plates."plain plate"]
+size_a = 52
+size_b = 55
+height = 12
+recess_a = 40
+recess_b = 41
+recess_depth = 6
+
+[defaults]
+tool = "pin"
+plate = "plain plate"
+within = 0.8
+stock = { size_x = 120, size_y = 90, thickness = 25, jaw_height = 8 }
+"""
+"""What the parts of a job for a practice controller are touched with, and what they are."""
+
+MACHINE = """
+[machine]
+adapter = "serial"
+name = "bench mill"
+[machine.options]
+port = "{port}"
+profile = "{profile}"
+clock_scale = {speed}
+answer_s = {answer_s}
+envelope = {{ low = [0, 0, -80], high = [300, 200, 0] }}
+resolution = 0.0025
+acceleration = 300
+top_feed = 1500
+rapid_feed = 2000
+"""
+"""The machine table of a job for a practice controller."""
+
 
 def profile_of(shape: str) -> str:
     """The profile's name or file, as adapter and practice controller take it."""
@@ -100,6 +140,10 @@ class Practice:
         assert not answer.startswith("cannot"), answer
         return answer
 
+    def plug_in(self) -> None:
+        """Plug a pulled cable in again; the port then has another name, as it often has."""
+        self.port = self.hand("plug in").rpartition(" ")[2]
+
     def mischief(self, **what: Any) -> None:
         """Let something go wrong, now or when its turn comes."""
         self.hand("mischief " + json.dumps(what))
@@ -127,6 +171,10 @@ class Practice:
     def pushed_on(self) -> list[dict[str, Any]]:
         """Motions that drove the tool further into what it touched while the circuit was closed: never any."""
         return [entry for entry in self.since_set_up("rest") if entry["deepened"] and entry["closed_at_start"]]
+
+    def table(self, *, answer_s: float = 120.0) -> str:
+        """The machine table of a job for this controller."""
+        return MACHINE.format(port=self.port, profile=profile_of(self.shape), speed=self.speed, answer_s=answer_s)
 
     def options(self, **more: Any) -> dict[str, Any]:
         """The adapter's options for this controller."""

@@ -5,7 +5,11 @@ Written from the report, and from nothing else in this project.
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
+from typing import TypeVar
+
+C = TypeVar("C", str, int)
 
 GROUPS: dict[str, tuple[str, ...]] = {
     "motion": ("0", "1", "2", "3", "38.2", "80", "81", "82", "83", "84", "85", "86", "87", "88", "89"),
@@ -115,23 +119,22 @@ def _take_line_number(block: Block, spelled: str, *, first: bool) -> None:
 def _take_word(block: Block, letter: str, spelled: str) -> None:
     value = float(spelled)
     if letter == "G":
-        code = f"{value:g}"
-        group = next((name for name, codes in GROUPS.items() if code in codes), None)
-        if group is None:
-            raise BadBlock("unknown", f"G{code} is not in the report")
-        if group in block.g:
-            raise BadBlock("group", f"G{block.g[group]} and G{code} belong to one modal group")
-        block.g[group] = code
+        _take_grouped(block.g, GROUPS, letter, f"{value:g}")
     elif letter == "M":
         if not value.is_integer():
             raise BadBlock("unknown", f"M{spelled} is not in the report")
-        group = next((name for name, codes in M_GROUPS.items() if int(value) in codes), None)
-        if group is None:
-            raise BadBlock("unknown", f"M{spelled} is not in the report")
-        if group in block.m:
-            raise BadBlock("group", f"two words of the group {group!r}")
-        block.m[group] = int(value)
+        _take_grouped(block.m, M_GROUPS, letter, int(value))
     elif letter in block.words:
         raise BadBlock("twice", f"the letter {letter} stands there twice")
     else:
         block.words[letter] = value
+
+
+def _take_grouped(taken: dict[str, C], groups: Mapping[str, Collection[C]], letter: str, code: C) -> None:
+    """Take a word of a modal group, of which a line may hold one."""
+    group = next((name for name, codes in groups.items() if code in codes), None)
+    if group is None:
+        raise BadBlock("unknown", f"{letter}{code} is not in the report")
+    if group in taken:
+        raise BadBlock("group", f"{letter}{taken[group]} and {letter}{code} belong to one modal group")
+    taken[group] = code

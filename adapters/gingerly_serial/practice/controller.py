@@ -182,12 +182,15 @@ class Controller:
             if self._next_once("refuse"):
                 raise BadBlock("not-now", "refused on request")
             if self.machine.alarm:
-                raise BadBlock("locked", f"locked: {self.machine.alarm}")
+                raise BadBlock("barred", f"barred: {self.machine.alarm}")
+            if bare.strip() == self._profile.get("home", {}).get("line"):
+                self._home(number)
+                return
             self._obey(read_block(line))
         except BadBlock as error:
             self._refuse(number, error.code, error.detail)
         except AlarmActive as error:
-            self._refuse(number, "locked", error.detail)
+            self._refuse(number, "barred", error.detail)
         except ControllerRefused as error:
             self._refuse(number, (error.code or "no").replace(" ", "-"), error.detail)
 
@@ -254,9 +257,18 @@ class Controller:
         if short is not None:
             here = self.machine.position
             target = here.towards(target, max(0.0, here.distance(target) - short.amount))
+        self._launch(target, feed, block.number, senses=senses)
+
+    def _home(self, number: int | None) -> None:
+        """Rise to the switch of Z; those of X and Y are wherever this machine stands."""
+        self.machine.homed = True
+        here = self.machine.position
+        self._launch(here._replace(z=self.machine.facts.envelope.high.z), None, number, senses=False)
+
+    def _launch(self, target: Position, feed: float | None, number: int | None, *, senses: bool) -> None:
         run = self.machine.launch(SENSE if senses else TRAVERSE, target, feed)
         self.motions += 1
-        self._motion = Under(run, block.number, senses, self.motions)
+        self._motion = Under(run, number, senses, self.motions)
         self.truth.note(
             self._now,
             "motion",
@@ -268,7 +280,7 @@ class Controller:
             closed_at_start=run.closed_at_start,
         )
         if not self._on_completion:
-            self._teller.answer(block.number)
+            self._teller.answer(number)
 
     def _end_motion(self, motion: Under) -> None:
         run, machine = motion.run, self.machine
@@ -365,6 +377,12 @@ class Controller:
             self.machine.stop()
         if self._profile.get("stop", {}).get("effect") == "restarts":
             self.restart(keeps_place=True)
+
+    def press_stop(self) -> None:
+        """Brake at once and bar the machine, as the machine's own stop makes it do, and say so."""
+        self.stop()
+        self.machine.alarm = "emergency stop pressed"
+        self._teller.say("alarm", code="stop-pressed", detail=self.machine.alarm)
 
     def restart(self, *, keeps_place: bool = False) -> None:
         """Start again, as after a reset: axes stop dead, the modal state is gone, work offsets are kept."""

@@ -117,25 +117,3 @@ def stage(machine: Machine, scene: Scene) -> Position:
     machine.wiring.lead_on = scene.lead_off_after != 0
     machine.begin_blank()
     return corner
-
-
-def do(machine: Machine, question: Question) -> None:
-    """Do at the virtual machine what a yes to the question says."""
-    world, wiring = machine.world, machine.wiring
-    if question in (Question.CLOSE_AT_TIP, Question.CLOSE_AT_FLANK):
-        wiring.bridged = world.scene is None or world.scene.plate is not None
-        world.set_plate(in_place=False)
-    elif question is Question.CLOSE_AT_STOCK:
-        wiring.bridged = world.scene is None or world.stock_conducts
-    elif question is Question.OPEN:
-        wiring.bridged = False
-    elif question is Question.CLEAR:
-        wiring.bridged = False
-        machine.turning = False
-        world.set_plate(in_place=True)
-    elif question is Question.TURN_FLUTE:
-        world.turn_before_next_wall = True
-    elif question is Question.RELEASE:
-        wiring.bridged = wiring.lead_on = False
-        world.set_plate(in_place=False)
-    machine.forget_touch()

@@ -1,9 +1,9 @@
 """Serving the practice controller: one thread, one selector, on a pty or on a loopback port.
 
-Standard input is the hands at the machine, a line each: ``close at tip``, ``close at flank``, ``open``,
-``clear``, ``turn flute``, ``release`` (what a person is asked during a run), ``lead off``, ``lead on``,
-``emergency stop``, ``mischief {…}``, ``scene {…}``, ``set up`` (all afresh), ``await motion n`` (answered once
-it has begun), ``truth``, ``quit``. Every line is answered with one line.
+Standard input is the hands at the machine, a line each: ``close at tip``, ``close at flank``, ``close at bench``,
+``open``, ``clear``, ``turn flute``, ``release`` (what a person is asked during a run), ``lead off``, ``lead on``,
+``emergency stop``, ``mischief {…}``, ``scene {…}``, ``set up`` (all afresh), ``plug in`` (a new pty, after a hang-up),
+``await motion n`` (answered once it has begun), ``truth``, ``quit``. Every line is answered with one line.
 """
 
 from __future__ import annotations
@@ -23,11 +23,12 @@ from typing import Any, cast
 
 from gingerly.messages.commands import Question
 from gingerly_mock.clock import VirtualClock
+from gingerly_mock.hands import do
 from gingerly_mock.machine import Machine
 from gingerly_mock.options import parse
 from gingerly_serial.practice.controller import Controller
 from gingerly_serial.practice.mischief import ON_REPLIES, Mischief, garbled
-from gingerly_serial.practice.scene import Parts, do, scene_of, stage
+from gingerly_serial.practice.scene import Parts, scene_of, stage
 from gingerly_serial.practice.speaker import Speaker
 from gingerly_serial.practice.truth import TruthLog
 
@@ -85,7 +86,7 @@ class Server:
         self._speaker = Speaker(profile)
         self._parts = None if job is None else Parts(job, lambda: self.machine)
         self._set_up()
-        self._resets = bool(profile.get("opening", {}).get("resets", True))
+        self._resets = bool(profile.get("opening", {}).get("restarts", True))
         self._every_s = float(profile["state"].get("every_s") or 0.0)
         self._push_at = 0.0 if self._every_s else math.inf
         self._selector = selectors.DefaultSelector()
@@ -137,6 +138,12 @@ class Server:
         self._link = master
         self._selector.register(master, selectors.EVENT_READ, "link")
         return os.ttyname(self._slave)
+
+    def plug_in(self) -> str:
+        """Open another pty after a hang-up, as a cable that is plugged in again; return where it is."""
+        if self._link is not None or self._listener is not None:
+            raise ValueError("there is no cable to plug in: the link stands, or a port is listened on")
+        return f"practice controller at {self.open_pty()}"
 
     def _accept(self) -> None:
         assert self._listener is not None
@@ -281,14 +288,14 @@ class Server:
         if question is not None:
             part = self._parts.hand(question) if self._parts is not None else ""
             do(machine, question)
+            self._replan()
             if part:
                 self.truth.note(self.clock.now(), "part", name=part, corner=list(machine.world.true_corner))
         elif command in ("lead off", "lead on"):
             wiring.lead_on = command == "lead on"
             self._replan()
         elif command == "emergency stop":
-            self.controller.stop()
-            machine.alarm = "emergency stop pressed"
+            self.controller.press_stop()
         elif word == "mischief":
             self.add_mischief(json.loads(rest))
         elif command == "set up":
@@ -299,6 +306,8 @@ class Server:
         elif command.startswith("await motion "):
             self._awaited = int(command.removeprefix("await motion "))
             return ""
+        elif command == "plug in":
+            return self.plug_in()
         elif command == "truth":
             return json.dumps(self._truth())
         elif command == "quit":

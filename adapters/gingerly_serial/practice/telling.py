@@ -68,7 +68,7 @@ class Teller:
             spindle=speaker.word("spindle", "turning" if turning else "still"),
             spindle_speed=1000.0 if turning else 0.0,
             homed=speaker.word("homed", "yes" if snapshot.homed else "no"),
-            alarm="locked" if machine.alarm else speaker.word("alarm", "none"),
+            alarm="barred" if machine.alarm else speaker.word("alarm", "none"),
             flags="".join(letter for name, letter in speaker.flags.items() if up[name]) or "-",
             tool_length=(forced.tool_length or 0.0) * per_mm,
             override=100.0 * (1.0 if forced.override is None else forced.override),

@@ -119,3 +119,34 @@ async def test_closing_in_mid_move_stops_the_machine(shelf: Shelf) -> None:
     await adapter.close()
     assert practice.truth()["moving"] is False
     assert practice.since_set_up("rest")[0]["stopped"]
+
+
+# ---- homing -------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.asyncio
+async def test_what_homes_the_machine_is_sent_where_the_profile_says_how_and_its_end_is_waited_for(
+    faced: Faced,
+) -> None:
+    """A profile that says nothing leaves it to the machine's own keys."""
+    await faced.adapter.traverse(Position(150.0, 100.0, -40.0), None)
+    if faced.practice.shape != "practice":
+        with pytest.raises(ControllerRefused, match="homed at the machine only"):
+            await faced.adapter.home()
+        return
+    rest = await faced.adapter.home()
+    assert (rest.idle, rest.homed) == (True, True)
+    assert rest.position.z == pytest.approx(faced.adapter.facts.envelope.high.z, abs=0.006)
+
+
+@pytest.mark.asyncio
+async def test_homing_in_an_alarm_is_refused_by_the_controller_and_not_cleared(shelf: Shelf) -> None:
+    faced = Faced(shelf.take("practice"))
+    await faced.adapter.open()
+    try:
+        faced.practice.mischief(what="alarm")
+        with pytest.raises(ControllerRefused):
+            await faced.adapter.home()
+        assert (await faced.adapter.look()).alarm
+    finally:
+        await faced.adapter.close()

@@ -202,3 +202,20 @@ async def test_what_is_in_force_and_would_falsify_is_noticed_and_left(
     result = await run(practice, what=what, detail=detail, amount=amount)
     assert name_of(result) == "ForeignState"
     assert practice.since_set_up("motion") == []
+
+
+@pytest.mark.asyncio
+@pytest.mark.parametrize("meanwhile", [("G10 L2 P3 X50 Y40",), ("G10 L2 P1 X50 Y40", "G54"), ("G20",)])
+async def test_what_another_hand_changed_between_two_looks_leads_nowhere_wrong(
+    shelf: Shelf, meanwhile: tuple[str, ...]
+) -> None:
+    """Positions told in a work system mean something else after its origin, the system or the units were changed."""
+    practice = shelf.take("terse")
+    async with asyncio.timeout(BOUNDED_S), Hands(practice).machine() as machine:
+        await machine.look()
+        for line in meanwhile:
+            await machine.adapter._link.order(line)  # type: ignore[attr-defined]  # as from the controller's own keys
+        told = (await machine.look()).position
+    truth = practice.truth()
+    assert told.distance(Position(*truth["position"])) < 0.01
+    assert truth["modal"]["units"] == "21"

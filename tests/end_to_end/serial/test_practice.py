@@ -100,8 +100,9 @@ def test_stop_byte_stops_a_move_and_forgets_what_waits(terminal: Terminal, serve
 def test_alarm_latches_until_a_person_clears_it(terminal: Terminal, served: Practice) -> None:
     """While an alarm stands every line is declined; only the clear command ends it."""
     served.hand("emergency stop")
-    assert "reason locked" in terminal.say("N1 G90")
-    terminal._wire.write(b"UNLOCK\n")
+    assert "cause stop-pressed" in terminal.hear()
+    assert "reason barred" in terminal.say("N1 G90")
+    terminal._wire.write(b"LIFT THE BAR\n")
     assert terminal.say("N2 G90") == "line 2 is taken"
 
 

@@ -115,9 +115,24 @@ def test_count_of_starts_in_a_state_tells_a_restart_without_a_greeting() -> None
     """A greeting may get lost; the count in the next state tells the same."""
     book = ledger()
     book.take(Heard("state", {**STATE, "restarts": 4}), 0.0)
-    assert book.restarts == 0
+    assert book.restarts == 4
     book.take(Heard("state", {**STATE, "restarts": 5}), 0.0)
-    assert book.restarts == 1
+    assert book.restarts == 5
+
+
+def test_count_of_starts_tells_a_restart_between_two_connections_unless_each_one_is_a_restart() -> None:
+    """Where opening the port restarts the controller, a count that goes on says nothing."""
+    counts = []
+    for shape in ("practice", "terse"):
+        for told in (4, 5):
+            book = ledger(shape)
+            book.take(Heard("state", {**STATE, "restarts": told}), 0.0)
+            counts.append(book.restarts)
+    assert (load(profile_of("practice")).opening.restarts, load(profile_of("terse")).opening.restarts) == (
+        False,
+        True,
+    )
+    assert counts == [4, 5, 0, 0]
 
 
 @pytest.mark.parametrize("means", ["contact", "missed", "done"])
@@ -143,3 +158,13 @@ def test_lines_of_different_states_are_never_mixed() -> None:
     book.take(Heard("end", {}), 0.0)
     assert book.latest is not None
     assert book.latest.resting is False
+
+
+def test_alarm_that_was_told_stands_until_a_state_at_rest_says_that_there_is_none() -> None:
+    """A machine that brakes in alarm may say no more than that it moves."""
+    book = ledger()
+    book.take(Heard("alarm", {"code": "stop-pressed", "detail": ""}), 0.0)
+    book.take(Heard("state", {**STATE, "mode": "travelling"}), 0.1)
+    assert book.alarm == "stop-pressed"
+    book.take(state(1.0), 0.2)
+    assert book.alarm == ""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import contextlib
 import os
 import threading
 import tty
@@ -40,11 +39,12 @@ class Ends:
         self.lost.append(detail)
         self.news.set()
 
-    def let_go(self) -> None:
-        """Read what is there, so that a writer that waits for room can end."""
-        os.set_blocking(self.far, False)
-        with contextlib.suppress(BlockingIOError):
-            os.read(self.far, 65536)
+    async def let_go(self, port: Port) -> None:
+        """Close the port while everything that still comes is read: a writer in mid-line waits for room."""
+        loop = asyncio.get_running_loop()
+        loop.add_reader(self.far, os.read, self.far, 65536)
+        await port.close()
+        loop.remove_reader(self.far)
 
     def hang_up(self) -> None:
         os.close(self.far)
@@ -91,7 +91,7 @@ async def test_stop_byte_overtakes_every_line_that_waits(ends: Ends, port: Port)
     assert len(lines) < MANY / 2
     assert set(lines[:-1]) <= {LONG.encode()}
     assert lines[-1] == b""
-    ends.let_go()
+    await ends.let_go(port)
 
 
 @pytest.mark.asyncio

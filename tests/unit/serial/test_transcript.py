@@ -58,13 +58,26 @@ def test_check_without_a_transcript_says_what_the_controller_cannot_tell(
     assert main(["profile", "check", profile_of("chatter")]) == 0
     out = capsys.readouterr().out
     assert "CANNOT tell its work offsets" in out
-    assert "does NOT tell restarts" in out
+    assert "CANNOT tell restarts" in out
 
 
 @pytest.mark.parametrize("shape", SHAPES)
 def test_summary_of_every_shape_is_short(shape: str) -> None:
     """One line a thing, so that it is read."""
-    assert len(list(summary(load(profile_of(shape))))) <= 12
+    assert len(list(summary(load(profile_of(shape))))) <= 20
+
+
+def test_everything_that_a_profile_has_the_program_send_is_listed(capsys: pytest.CaptureFixture[str]) -> None:
+    """A request that moves the machine cannot be told from one that asks; a person has to look it up."""
+    assert main(["profile", "check", "practice"]) == 0
+    out = capsys.readouterr().out
+    profile = load("practice")
+    for sent in (profile.offsets.ask, profile.clear, profile.home):
+        assert sent is not None
+        assert f": {sent.line}\n" in out
+    for real_time in (profile.state.ask, profile.stop):
+        assert real_time is not None
+        assert f": <{real_time.byte:02X}>\n" in out
 
 
 def test_bad_files_are_named_without_a_traceback(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
