@@ -17,7 +17,7 @@ from typing import Any
 
 import pytest
 
-from gingerly import Surface, batch
+from gingerly import OutsideCorner, Surface, batch
 from gingerly.batch import Batch, Books, PartEnded, Status
 from gingerly.job import Job, MachineChoice, Part
 from gingerly.journal import Kind, open_journal, what_was_set
@@ -36,10 +36,10 @@ def _on_demand(request: pytest.FixtureRequest) -> None:
         pytest.skip("takes minutes: only with --benchmark-enable")
 
 
-def job(parts: int, offset: int | None = None) -> Job:
-    """So many equal faces, each of which is only recorded, or all of them set in one work offset."""
+def job(parts: int, offset: int | None = None, of: Any = Surface) -> Job:
+    """So many equal faces or corners, each of which is only recorded, or all of them set in one work offset."""
     machine = MachineChoice(adapter="mock", name="bench mill", options={"seed": 1, "history": 100})
-    routine = Surface(spot=spot(), offset=offset)
+    routine = of(spot=spot(), offset=offset)
     return Job(
         machine=machine, parts=tuple(Part(name=f"tag {n}", routine=routine) for n in range(parts)), source="tags"
     )
@@ -50,9 +50,11 @@ def resident_mb() -> float:
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="reads the resident memory where Linux tells it")
-def test_ten_thousand_parts_and_their_resume(tmp_path: Path, benchmark: Any) -> None:
-    """Time and memory of the first thousand parts against the last, and how long a resume takes to see it all."""
-    marks: list[tuple[float, float]] = []
+@pytest.mark.parametrize("routine", [Surface, OutsideCorner])
+def test_ten_thousand_parts_and_their_resume(routine: Any, tmp_path: Path, benchmark: Any) -> None:
+    """Time and memory of the first thousand parts against the last (wanted: within a fifth), and how long a resume
+    takes to see it all (wanted: under 2 s). Time is the processor's: a shared machine changes it least."""
+    marks: list[tuple[float, float]] = []  # seconds of this process' own work, and what is resident
     ended = 0
 
     def observe(event: object) -> None:
@@ -60,31 +62,32 @@ def test_ten_thousand_parts_and_their_resume(tmp_path: Path, benchmark: Any) -> 
         if isinstance(event, PartEnded):
             ended += 1
             if ended % THOUSAND == 0:
-                marks.append((time.perf_counter(), resident_mb()))
+                marks.append((time.process_time(), resident_mb()))
         elif not marks:
-            marks.append((time.perf_counter(), resident_mb()))
+            marks.append((time.process_time(), resident_mb()))
 
-    async def go() -> float:
-        tags = job(PARTS)
+    async def go() -> tuple[float, float]:
+        tags = job(PARTS, of=routine)
         machine = batch.connect(tags)
         with open_journal(tmp_path / "journal.db") as journal:
             async with machine:
                 first = await Batch(tags, machine, observer=observe, books=Books(journal, tags, machine)).run()
             assert first.complete
-            began = time.perf_counter()
+            began, began_work = time.perf_counter(), time.process_time()
             async with machine:
                 again = await Batch(tags, machine, books=Books(journal, tags, machine, resume=True)).run()
             took = time.perf_counter() - began
             assert {entry.status for entry in again.parts} == {Status.KEPT}
-            return took
+            return took, time.process_time() - began_work
 
-    took = benchmark.pedantic(lambda: asyncio.run(go()), rounds=1)
+    took, work = benchmark.pedantic(lambda: asyncio.run(go()), rounds=1)
     times = [after[0] - before[0] for before, after in pairwise(marks)]
-    memory = [after[1] - before[1] for before, after in pairwise(marks)]
     benchmark.extra_info["ms per part, each thousand"] = [round(one, 2) for one in times]
-    benchmark.extra_info["MB more, each thousand"] = [round(one, 2) for one in memory]
-    benchmark.extra_info["MB at the end"] = round(marks[-1][1])
+    benchmark.extra_info["time, last thousand over first"] = round(times[-1] / times[0], 3)
+    benchmark.extra_info["MB after the first thousand and the last"] = [round(marks[n][1], 1) for n in (1, -1)]
+    benchmark.extra_info["memory, last over first"] = round(marks[-1][1] / marks[1][1], 3)
     benchmark.extra_info["resume of all, s"] = round(took, 2)
+    benchmark.extra_info["of that on the processor, s"] = round(work, 2)
 
 
 def test_a_history_of_a_hundred_thousand_entries(tmp_path: Path, benchmark: Any) -> None:
@@ -109,22 +112,25 @@ def test_a_history_of_a_hundred_thousand_entries(tmp_path: Path, benchmark: Any)
 
 
 def test_what_journalling_adds_to_a_part(tmp_path: Path, benchmark: Any) -> None:
-    """The same batch side by side without its journal, with it, and with it but without the flushes to the disk."""
+    """The same batch side by side without its journal, with it, and with it but without the flushes to the disk.
+
+    What is added beyond the flush is told by the clock, which a busy machine stretches, and by the processor's time.
+    """
     tags, entries = job(200, offset=1), []
 
-    async def run_one(name: str = "", *, flushing: bool = True) -> float:
+    async def run_one(name: str = "", *, flushing: bool = True) -> tuple[float, float]:
         machine = batch.connect(tags)
         async with machine:
             if not name:
-                began = time.perf_counter()
+                began = time.perf_counter(), time.process_time()
                 assert (await Batch(tags, machine).run()).complete
-                return time.perf_counter() - began
+                return time.perf_counter() - began[0], time.process_time() - began[1]
             with open_journal(tmp_path / name) as journal:
                 if not flushing:
                     journal._connection.execute("PRAGMA synchronous = OFF")
-                began = time.perf_counter()
+                began = time.perf_counter(), time.process_time()
                 assert (await Batch(tags, machine, books=Books(journal, tags, machine)).run()).complete
-                took = time.perf_counter() - began
+                took = time.perf_counter() - began[0], time.process_time() - began[1]
                 entries.append(len(journal.query("SELECT number FROM entries")))
             return took
 
@@ -133,18 +139,21 @@ def test_what_journalling_adds_to_a_part(tmp_path: Path, benchmark: Any) -> None
             plain = asyncio.run(run_one())
             kept = asyncio.run(run_one(f"{turn}.db"))
             unflushed = asyncio.run(run_one(f"{turn}-unflushed.db", flushing=False))
-            added.append(1e3 * (kept - plain) / len(tags.parts))
-            beyond.append(1e3 * (unflushed - plain) / len(tags.parts))
-            flushes.append(1e3 * sum(flushed(tmp_path / f"{turn}.log", 3 * len(tags.parts))) / len(tags.parts))
+            added.append(1e3 * (kept[0] - plain[0]) / len(tags.parts))
+            beyond.append(1e3 * (unflushed[0] - plain[0]) / len(tags.parts))
+            work.append(1e3 * (unflushed[1] - plain[1]) / len(tags.parts))
+            flushes.append(1e3 * sum(flushed(tmp_path / f"{turn}.log", 2 * len(tags.parts))) / len(tags.parts))
 
     added: list[float] = []
     beyond: list[float] = []
+    work: list[float] = []
     flushes: list[float] = []
     benchmark.pedantic(side_by_side, rounds=1)
     benchmark.extra_info["entries per part"] = round(entries[0] / len(tags.parts), 1)
     benchmark.extra_info["ms added per part"] = round(statistics.median(added), 2)
-    benchmark.extra_info["ms of three bare flushes"] = round(statistics.median(flushes), 2)
+    benchmark.extra_info["ms of two bare flushes"] = round(statistics.median(flushes), 2)
     benchmark.extra_info["ms added per part beyond the flush"] = round(statistics.median(beyond), 2)
+    benchmark.extra_info["of that on the processor, ms"] = round(statistics.median(work), 2)
 
 
 def flushed(path: Path, times: int) -> Iterator[float]:

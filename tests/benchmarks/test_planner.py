@@ -49,7 +49,8 @@ def best_fixed() -> Fixed:
 
 def _fastest(facts: MachineFacts) -> float:
     reaction = facts.stop_reaction_s + facts.sample_interval_s
-    return fastest_feed(PIN.overtravel, acceleration=facts.acceleration, reaction_s=reaction)
+    # A machine comes to rest on the next motor step, so that one step less is left.
+    return fastest_feed(PIN.overtravel - facts.resolution, acceleration=facts.acceleration, reaction_s=reaction)
 
 
 def wanted_of(facts: MachineFacts) -> float:

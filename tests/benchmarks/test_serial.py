@@ -35,30 +35,40 @@ def pure_motion(practice: Practice) -> float:
     return float(sum(entry["t"] - began[entry["ordinal"]] for entry in practice.log("rest")))
 
 
+ASKED = {
+    "": "state at rest: where, circuit open or closed, spindle, alarm, what is in force (I1, I3)",
+    "traverse": "state during a traverse: the guard looks at the circuit (I2)",
+    "sense": "state during a sense: where its end was not told",
+}
+
+
 def exchanges(transcript: Path) -> Counter[str]:
     """What was sent, by what it is for."""
     kinds: Counter[str] = Counter()
+    moving = ""
     for entry in read(transcript):
+        text = entry.data.decode("ascii", "replace")
         if entry.way != "sent":
-            continue
-        text = entry.data.decode("ascii")
-        if entry.data == b"\x05":
-            kinds[
-                "state: is it at rest, where, circuit open or closed (I1, I3), and the guard during traverses"
-            ] += 1
-        elif "G38.2" in text:
-            kinds["sense"] += 1
-        elif "G53" in text:
-            kinds["traverse"] += 1
-        elif "G10" in text:
-            kinds["write the offset, all axes in one line (I5)"] += 1
-        elif "ORIGIN" in text:
-            kinds["read the offset before and after (I5, I9)"] += 1
-        elif text.endswith(" G90"):
-            kinds["absolute distances again after each sense"] += 1
+            moving = "" if text.endswith("is finished") else moving
+        elif entry.data == b"\x05":
+            kinds[ASKED[moving]] += 1
         else:
-            kinds["fixed modal state at open"] += 1
+            kinds[_purpose(text)] += 1
+            moving = _purpose(text) if _purpose(text) in ASKED else moving
     return kinds
+
+
+def _purpose(line: str) -> str:
+    """What a line is for."""
+    if "G38.2" in line:
+        return "sense"
+    if "G53" in line:
+        return "traverse"
+    if "G10" in line:
+        return "write the offset, all axes in one line (I5)"
+    if "ORIGIN" in line:
+        return "read the offset before and after (I5, I9)"
+    return "absolute distances again after each sense" if line.endswith(" G90") else "fixed modal state at open"
 
 
 def send_plainly(port: str, lines: list[str]) -> None:

@@ -1,6 +1,7 @@
 """Examples H.1, H.2 and H.3 of JCGM 100:2008 (the GUM), with published and unrounded results.
 
 The published figures are rounded on the way: 93 nm is the rounded 32 nm times 2.92, unrounded it is 92.48 nm.
+Published figures and clause numbers are from memory, and agree with figures worked out anew by another program.
 """
 
 import math

@@ -1,4 +1,7 @@
-"""Positioning repeatability and accuracy by the formulas of ISO 230-2, on a constructed set with known results."""
+"""Positioning repeatability and accuracy by the formulas of ISO 230-2, on a constructed set with known results.
+
+The formulas of the standard are from memory; the set was worked out from them by another program.
+"""
 
 import numpy as np
 import pytest

@@ -9,6 +9,7 @@ from gingerly import Axis, Box, Limits, MachineFacts, Position, Tool, Wishes
 from gingerly.budgets import (
     EITHER,
     Doubts,
+    Judge,
     TouchedFace,
     face_budget,
     feature_budget,
@@ -201,9 +202,23 @@ def test_a_direction_is_plus_or_minus_one(act, why):
 
 
 def test_a_coordinate_is_rounded_when_reported_and_when_stored():
-    """Two steps of 0.001 mm: 0.001/√6 (JCGM 100:2008, F.2.2.1, taken twice)."""
-    found = {one.name: one for one in face_budget(wall(), FACTS).sources}
-    assert found["report and storage rounding"].contribution == pytest.approx(0.000408, abs=5e-7)
+    """Two steps of 0.001 mm: 0.001/√6 (JCGM 100:2008, F.2.2.1, from memory, taken twice)."""
+    found = {one.name: one.contribution for one in Judge(FACTS).stored(face_budget(wall(), FACTS)).sources}
+    both = math.hypot(found["report rounding"], found["storage rounding"])
+    assert both == pytest.approx(0.000408, abs=5e-7)
+
+
+def test_a_round_wall_met_beside_its_middle_acts_along_its_own_normal():
+    """Touched along X where the wall leans by 0.1 rad: a shift r of the wall moves the contact by r/cos 0.1, a
+    shift of the tool by (x, y) moves it by x + y·tan 0.1. Of the machine, which moves along X, nothing changes."""
+    cos, sin = math.cos(0.1), math.sin(0.1)
+    for inward in (1, -1):
+        straight = {one.name: one for one in face_budget(wall(inward=inward), FACTS).sources}
+        leaning = face_budget(wall(inward=inward, normal=(inward * cos, inward * sin)), FACTS)
+        found = {one.name: one for one in leaning.sources}
+        assert found["tool radius"].sensitivity == pytest.approx(inward / cos)
+        assert (found["runout"].sensitivity, found["runout"].across) == pytest.approx((1.0, math.tan(0.1)))
+        assert found["resolution"] == straight["resolution"]
 
 
 def test_the_centre_of_a_bore_is_free_of_the_radius_and_has_the_whole_runout():

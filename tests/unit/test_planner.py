@@ -13,9 +13,11 @@ from pathlib import Path
 
 import pytest
 
-from gingerly import Box, Guard, Limits, MachineFacts, Position, Tool, Wishes
+from gingerly import Box, Guard, Limits, MachineFacts, Position, Surface, Tool, Wishes
 from gingerly.kinematics import stopping_distance
 from gingerly.planner import limited_traverse, plan_touch
+from support.bench import PIN as BENCH_PIN
+from support.bench import bench, scene, spot
 
 FACTS = MachineFacts(
     name="drawing board",
@@ -29,7 +31,8 @@ FACTS = MachineFacts(
     sample_interval_s=0.001,
     backlash=0.02,
 )
-PIN = Tool.pin(6.0, free_length=30.0)
+PIN = replace(Tool.pin(6.0, free_length=30.0), overtravel=0.3025)
+"""It may run on by 0.3 mm, and to the motor step that comes next."""
 DATA = Path(__file__).parents[1] / "reference" / "data" / "kinematics.csv"
 ROWS = list(csv.DictReader(DATA.read_text(encoding="utf-8").splitlines()))
 
@@ -50,6 +53,7 @@ def test_the_approach_stops_within_the_tools_overtravel(row):
     facts = replace(
         FACTS,
         acceleration=float(row["accel_mm_s2"]),
+        resolution=1e-9,
         stop_reaction_s=float(row["latency_ms"]) / 1000.0,
         sample_interval_s=1e-12,
         top_feed=1e6,
@@ -64,7 +68,7 @@ def test_the_approach_counts_reaction_and_one_sample():
     """A circuit that closes just after a sample is seen a whole interval late."""
     plan = plan_touch(FACTS, PIN)
     ran_on = stopping_distance(plan.fast_feed, acceleration=250.0, reaction_s=0.009 + 0.001)
-    assert ran_on == pytest.approx(PIN.overtravel, abs=1e-12)
+    assert ran_on == pytest.approx(PIN.overtravel - FACTS.resolution, abs=1e-12)
 
 
 def test_the_machines_top_feed_limits_the_approach():
@@ -108,7 +112,7 @@ def test_a_slower_re_touch_may_be_asked_for_but_never_a_faster_one():
 def test_a_traverse_that_a_look_guards_stops_within_the_overtravel_after_a_look_and_the_reaction():
     """v = a·(−t + √(t² + 2δ/a)) with t = 0.1 + 0.009 s."""
     feed, why = limited_traverse(replace(FACTS, guard=Guard.POLLED), PIN)
-    t, a, d = 0.109, 250.0, 0.3
+    t, a, d = 0.109, 250.0, PIN.overtravel
     assert feed == pytest.approx(60.0 * a * (-t + math.sqrt(t * t + 2.0 * d / a)))
     assert "a look sees the circuit 0.109 s late" in why
 
@@ -188,3 +192,22 @@ def test_a_wish_that_cannot_be_is_refused_by_name(name, value):
 def test_a_number_of_repeats_that_cannot_be_is_refused_by_name(name, value):
     with pytest.raises(ValueError, match=f"{name} must lie from 0 to 50"):
         Wishes(**{name: value})
+
+
+@pytest.mark.asyncio
+async def test_a_machine_of_coarse_steps_and_the_slowest_reaction_never_runs_on_too_far():
+    """It comes to rest on the step beyond where its braking ends, up to 0.0125 mm further: that is allowed for."""
+    deepest = []
+    for seed in range(12):
+        fast_sampling = {
+            "sample_interval_s": 1e-5,
+            "sample_s": 1e-5,
+            "stop_reaction_s": 0.002,
+            "stop_delay_s": 0.002,
+        }
+        machine = bench(seed=seed, resolution=0.0125, top_feed=3000.0, **fast_sampling)
+        async with machine:
+            machine.adapter.stage(scene())
+            await machine.probe(Surface(spot=spot()))
+        deepest.append(machine.adapter.deepest_penetration)
+    assert 0.29 < max(deepest) <= BENCH_PIN.overtravel

@@ -27,7 +27,8 @@ FACTS = MachineFacts(
 )
 UNKNOWN = replace(FACTS, latch_s=Limits(0.0, 0.02))
 """A machine whose reaction time nobody has calibrated."""
-PIN = Tool.pin(6.0, free_length=30.0)
+PIN = replace(Tool.pin(6.0, free_length=30.0), overtravel=0.3025)
+"""It may run on by 0.3 mm, and to the motor step that comes next."""
 
 
 def way_of(plan):

@@ -40,6 +40,15 @@ def test_one_run_can_be_made_again_alone():
     assert rehearsed(replace(CORNER), 77) == rehearse(CORNER, 80, workers=1)[76]
 
 
+def test_no_run_knows_what_another_left_in_the_memory_of_the_virtual_machine(tmp_path):
+    """The file named for the machine's memory is neither read nor written: runs stay independent."""
+    file = tmp_path / "mill.json"
+    machine = replace(CORNER.job.machine, options={**CORNER.job.machine.options, "memory": str(file)})
+    script = replace(CORNER, job=replace(CORNER.job, machine=machine))
+    assert rehearsed(script, 7) == rehearsed(CORNER, 7)
+    assert not file.exists()
+
+
 def test_another_seed_makes_other_worlds():
     ours, theirs = (rehearsed(script, 1) for script in (CORNER, replace(CORNER, seed=4)))
     assert ours.axes != theirs.axes

@@ -103,7 +103,7 @@ def test_a_gauge_without_scatter_tells_any_number_of_parts_apart():
 
 
 def test_where_one_direction_scatters_far_more_its_own_repeatability_rules():
-    """Rᵢ = max(2s↑ + 2s↓ + |B|, 4s↑, 4s↓), as in ISO 230-2."""
+    """Rᵢ = max(2s↑ + 2s↓ + |B|, 4s↑, 4s↓), as in ISO 230-2 (from memory)."""
     result = positioning_test([[-1.0, 0.0, 1.0]], [[0.0, 0.0, 0.0]])
     assert result.repeatability == pytest.approx(4.0)
     assert positioning_test([[0.0, 0.0, 0.0]], [[-1.0, 0.0, 1.0]]).repeatability == pytest.approx(4.0)

@@ -110,7 +110,7 @@ def test_shares_of_the_variance_sum_to_one_the_largest_first():
 
 
 def test_two_touches_alone_make_a_wide_interval():
-    """One degree of freedom: t = 12.7 (JCGM 100:2008, table G.2)."""
+    """One degree of freedom: t = 12.7 (JCGM 100:2008, table G.2, from memory)."""
     budget = Budget((source("scatter", Student(0.001, 1)),))
     assert budget.stated().k == pytest.approx(12.71, abs=0.005)
     assert budget.half_width() == pytest.approx(0.01271, abs=5e-6)
@@ -157,7 +157,7 @@ def test_what_cannot_be_reckoned_is_refused_in_words(act, why):
 
 
 def test_standard_uncertainties_from_limits_are_the_guides():
-    """a/√3, a/√6, a/√2, a·√((1 + β²)/6), U/k: JCGM 100:2008, 4.3."""
+    """a/√3, a/√6, a/√2, a·√((1 + β²)/6), U/k: JCGM 100:2008, 4.3 (from memory)."""
     shapes = (Flat(1.0), Triangular(1.0), Arcsine(1.0), Trapezoid(1.0, 0.5), Normal.expanded(3.0, k=3.0))
     wanted = (0.577350, 0.408248, 0.707107, math.sqrt(1.25 / 6.0), 1.0)
     assert [shape.u for shape in shapes] == pytest.approx(wanted, abs=1e-6)

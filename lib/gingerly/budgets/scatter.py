@@ -6,7 +6,8 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from gingerly.geometry import Axis, Position
+from gingerly.budgets.touched import main_axis
+from gingerly.geometry import Axis
 from gingerly.messages.touches import Face, Touch
 from gingerly.statistics.summary import Pooled, squares
 
@@ -30,19 +31,15 @@ class Scatter:
             distances = [contact.distance for contact in face.contacts[1:]]
             if len(distances) < 2:
                 continue
-            key = _main(face.direction), face.contacts[1].feed
+            key = main_axis(face.direction), face.contacts[1].feed
             before, dof = sums.get(key, (0.0, 0))
             sums[key] = before + squares(distances), dof + len(distances) - 1
         return Scatter(sums)
 
     def observed(self, touch: Touch) -> Pooled | None:
         """Return the scatter of single slow contacts along this touch's axis at its slow feed; None if unknown."""
-        total, dof = self.sums.get((_main(touch.direction), touch.plan.slow_feed), (0.0, 0))
+        total, dof = self.sums.get((main_axis(touch.direction), touch.plan.slow_feed), (0.0, 0))
         return Pooled(math.sqrt(total / dof), dof) if dof else None
 
 
 UNKNOWN = Scatter()
-
-
-def _main(direction: Position) -> Axis:
-    return max(Axis, key=lambda axis: abs(direction[axis]))

@@ -28,9 +28,6 @@ ONE_IN = 100
 MANY = 1_000_000
 """Degrees of freedom of what is known from facts."""
 
-ROUNDINGS = 2
-"""A coordinate is rounded when it is reported and again when it is stored."""
-
 
 def of_the_machine(face: TouchedFace, facts: MachineFacts, doubts: Doubts) -> Iterator[Source]:
     """Yield what the machine leaves open: scatter, rounding, lateness, screw, backlash, homing."""
@@ -39,13 +36,18 @@ def of_the_machine(face: TouchedFace, facts: MachineFacts, doubts: Doubts) -> It
         left = _lateness(face.plan, facts, doubts)
         yield _common("reaction time left over", left, -face.inward * speed_mm_s(_feed(face.plan)), "reaction time")
     amount = doubts.backlash or Flat.between(LEAST_BACKLASH * facts.backlash, facts.backlash)
-    rounding = Triangular(ROUNDINGS * facts.offset_resolution / 2.0)
+    rounding = Flat(facts.offset_resolution / 2.0)
     for axis, share in face.parts:
-        yield Source(name="report and storage rounding", shape=rounding, sensitivity=share)
+        yield Source(name="report rounding", shape=rounding, sensitivity=share)
         yield Source(name="screw within a full step", shape=doubts.screw, sensitivity=share)
         yield from _backlash(axis, share, face.inward, amount, doubts.approach[axis])
         if doubts.rehoming.u > 0.0:
             yield _common(f"{axis.name} re-homing", doubts.rehoming, share, f"{axis.name} re-homing")
+
+
+def of_the_storage(facts: MachineFacts) -> Source:
+    """Return what is open in a coordinate because a work offset keeps it rounded: once, whatever it is made of."""
+    return Source(name="storage rounding", shape=Flat(facts.offset_resolution / 2.0))
 
 
 def _lateness(plan: TouchPlan, facts: MachineFacts, doubts: Doubts) -> Shape:
@@ -137,7 +139,7 @@ def _mean_of_flat(half: float, count: int) -> Shape:
 
 def of_the_metal(face: TouchedFace, doubts: Doubts) -> Iterator[Source]:
     """Yield what tool, plate and stock leave open: radius, runout, thickness, seating, form, skew, growth."""
-    inward = face.inward
+    inward = face.inward / abs(face.lean)
     # What yields before the circuit closes lets the tool go too far inward.
     yield _common("spring", doubts.spring, -inward, "spring")
     # A lip sits on the stock's edge once, however often it is touched.
@@ -155,7 +157,7 @@ def of_the_metal(face: TouchedFace, doubts: Doubts) -> Iterator[Source]:
 
 
 def _of_the_wall(face: TouchedFace, doubts: Doubts) -> Iterator[Source]:
-    inward = face.inward
+    inward = face.inward / abs(face.lean)
     yield _common("tool radius", doubts.radius, inward, "tool radius")
     yield Source(
         name="runout",

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from gingerly.geometry import Axis, Point
+from gingerly.geometry import Axis, Point, Position
 from gingerly.messages.touches import Face, Touch, TouchPlan
 from gingerly.statistics.summary import Pooled, pooled
 
@@ -21,7 +21,9 @@ class TouchedFace:
     `plan` holds the feeds and repeats, `observed` the scatter of single contacts pooled over this machine and
     axis, where there are any. `lip` names the plate's lip that was touched; `plate` says that its flat was (Z).
     `beside` is the distance in mm along the wall from the corner to the touch, with its sign, which skew acts
-    on. `shortfall` is by how much stationary flutes may read short (`Tool.flute_shortfall`).
+    on. `shortfall` is by how much stationary flutes may read short (`Tool.flute_shortfall`). `normal` is the unit
+    vector into the wall in X and Y where it was met, for a round wall that a touch meets beside its middle: what
+    the metal leaves open acts along it, and shifts the contact along the touch by 1/cos of the angle between.
 
     Raises `ValueError` for a direction that is none.
     """
@@ -35,6 +37,7 @@ class TouchedFace:
     plate: bool = False
     beside: float = 0.0
     shortfall: float = 0.0
+    normal: Point | None = None
 
     def __post_init__(self) -> None:
         if self.inward not in (-1, 1):
@@ -51,9 +54,32 @@ class TouchedFace:
 
     @property
     def across(self) -> Point:
-        """The shares of X and Y in the coordinate."""
+        """How much a shift of the tool along X and Y shifts the coordinate."""
+        if self.normal is not None:
+            return self.normal[0] / self.lean, self.normal[1] / self.lean
+        return self.way
+
+    @property
+    def lean(self) -> float:
+        """The cosine of the angle between touch and wall, with the sign that `inward` gives it; else 1."""
+        if self.normal is None:
+            return 1.0
+        (x, y), (normal_x, normal_y) = self.way, self.normal
+        return x * normal_x + y * normal_y
+
+    @property
+    def way(self) -> Point:
+        """The unit vector in X and Y that the coordinate counts along; zeros for one in Z."""
         shares = dict(self.parts)
         return shares.get(Axis.X, 0.0), shares.get(Axis.Y, 0.0)
+
+
+def main_axis(direction: Position) -> Axis:
+    """Return the axis that a direction mostly follows."""
+    x, y, z = abs(direction.x), abs(direction.y), abs(direction.z)
+    if x >= y and x >= z:
+        return Axis.X
+    return Axis.Y if y >= z else Axis.Z
 
 
 def touched(touch: Touch, **more: Any) -> TouchedFace:
@@ -63,7 +89,7 @@ def touched(touch: Touch, **more: Any) -> TouchedFace:
     `ValueError` for one that is oblique to Z.
     """
     direction = touch.direction
-    main = max(Axis, key=lambda axis: abs(direction[axis]))
+    main = main_axis(direction)
     if abs(direction[main]) > 1.0 - 1e-9:
         return TouchedFace(axis=main, inward=1 if direction[main] > 0.0 else -1, plan=touch.plan, **more)
     if abs(direction.z) > 1e-9:

@@ -13,11 +13,16 @@ probe move whose target is nearer than 0.254 mm (NISTIR 6556, 3.5.9.1), so it is
 
 
 def fast_feed(facts: MachineFacts, tool: Tool, wishes: Wishes) -> tuple[float, str]:
-    """Return the fastest feed of an approach in mm/min, and what limits it."""
+    """Return the fastest feed of an approach in mm/min, and what limits it.
+
+    A machine comes to rest on a motor step, at worst the next one beyond where braking ends: that step is taken off
+    what the tool may run on.
+    """
     reaction = facts.stop_reaction_s + facts.sample_interval_s
+    room = max(tool.overtravel - facts.resolution, tool.overtravel / 2.0)
     limits = [
         (
-            fastest_feed(tool.overtravel, acceleration=facts.acceleration, reaction_s=reaction),
+            fastest_feed(room, acceleration=facts.acceleration, reaction_s=reaction),
             f"the tool may run on {tool.overtravel:g} mm",
         ),
         (facts.top_feed, "the machine's top feed"),
@@ -41,7 +46,10 @@ def limited_traverse(facts: MachineFacts, tool: Tool) -> tuple[float, str]:
     seen = {
         Guard.SENSED: f"the controller sees the circuit {reaction:.3f} s late",
         Guard.POLLED: f"a look sees the circuit {reaction:.3f} s late",
-        Guard.NONE: f"nobody looks while it moves, so as if a look saw the circuit {reaction:.3f} s late",
+        Guard.NONE: (
+            f"nobody looks while it moves, so in pieces of at most {tool.miss_limit:g} mm, each looked at, and as if"
+            f" a look saw the circuit {reaction:.3f} s late"
+        ),
     }[facts.guard]
     return feed, (
         f"traverse below clearance at {feed:.0f} mm/min: {seen}, and the tool may run on {tool.overtravel:g} mm"

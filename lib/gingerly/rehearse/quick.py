@@ -7,8 +7,10 @@ place where it begins. Neither changes what a run does, and a test holds both wa
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import fields
 from functools import cache
+from typing import Any
 
 from gingerly.batch import Batch
 from gingerly.cycle import Course, Cycle, Unhandled
@@ -22,10 +24,13 @@ from gingerly.driver.result import Result
 from gingerly.driver.run import Run
 from gingerly.geometry import Position
 from gingerly.messages.commands import Command, Finish
+from gingerly.messages.facts import MachineFacts
 from gingerly.messages.faults import PlanFault
 from gingerly.messages.replies import Reply
 from gingerly.planner import Wishes
 from gingerly.routines import PlannedCourse, Routine
+
+OF_FACTS = {entry.name for entry in fields(MachineFacts)}
 
 MOST_PLANS = 2000
 """So many courses are remembered at most."""
@@ -71,6 +76,14 @@ class Plans:
         self._known: dict[tuple[int, Position, bool, Wishes], tuple[Routine, PlannedCourse]] = {}
         self.refuses_nothing = False
         """Whether the whole job was planned before without objection."""
+        self.facts: MachineFacts | None = None
+        """The facts of the virtual machine, the same in every run."""
+
+    def with_facts(self, options: Mapping[str, Any]) -> Mapping[str, Any]:
+        """Return a virtual machine's options with its facts as they were read before, where they were."""
+        if self.facts is None:
+            return options
+        return {**{name: value for name, value in options.items() if name not in OF_FACTS}, "facts": self.facts}
 
     def planned(self, machine: QuickMachine, routine: Routine, here: Position, wishes: Wishes) -> PlannedCourse:
         """Return the course of a routine begun at `here` (mm); raises a `PlanFault` where it must not begin."""

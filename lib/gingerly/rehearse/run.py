@@ -79,14 +79,15 @@ def rehearsed(script: Script, number: int) -> RunRecord:
 
 def played(script: Script, number: int) -> tuple[Summary, Adapter]:
     """Move a virtual machine through run `number`, and return the whole account and the machine it was made on."""
-    adapter = _mock()(**script.options(number))
-    job = script.job
+    job, plans = script.job, _plans(script)
+    adapter = _mock()(**plans.with_facts(script.options(number)))
+    plans.facts = adapter.facts
 
     async def work() -> Summary:
         machine = QuickMachine(
             adapter, name=job.machine.name, operator=adapter.operator, keep_outs=job.keep_outs, doubts=job.doubts
         )
-        machine.plans = _plans(script)
+        machine.plans = plans
         async with machine:
             return await QuickBatch(job, machine).run()
 

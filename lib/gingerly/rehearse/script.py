@@ -46,8 +46,9 @@ DRAWN = (
     "faults",
     "doubts",
     "history",
+    "memory",
 )
-"""What a virtual machine may be told, and a rehearsal draws instead."""
+"""What a virtual machine may be told, and a rehearsal draws instead, or each run begins without."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,6 +93,8 @@ class Script:
 
     def faults(self, number: int) -> list[dict[str, Any]]:
         """Return what goes wrong in one run, and when."""
+        if not self.rates:
+            return []
         dice = random.Random(f"{self.world(number)}/faults")
         found = []
         for what, rate in self.rates:

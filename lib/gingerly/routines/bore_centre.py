@@ -20,7 +20,7 @@ from gingerly.routines.course import Faces, PlannedCourse, Site, StepMaker
 from gingerly.routines.features import around, check_beside, check_in_stock, inward_place
 from gingerly.routines.inside import Inside, hollow
 from gingerly.routines.preflight import check_course
-from gingerly.routines.round_feature import all_round, centred, check_touches
+from gingerly.routines.round_feature import all_round, centred, check_touches, rounded
 from gingerly.routines.top import TopSpot
 
 
@@ -56,6 +56,7 @@ class BoreCentre:
             tool=self.spot.tool,
             places=(Place.STOCK,),
             steps=(lambda faces: inside.top, *self._walls(inside), self._conclude),
+            fitted=rounded,
         )
         stock_top = self.spot.corner_place(site.here).z
         return check_course(course, site, stock_top=stock_top, within=self.spot.within)

@@ -19,7 +19,7 @@ from gingerly.messages.touches import Place, Step
 from gingerly.routines.course import Faces, PlannedCourse, Site, StepMaker
 from gingerly.routines.features import around, check_in_stock, check_upon, inward_place, upon
 from gingerly.routines.preflight import check_course
-from gingerly.routines.round_feature import all_round, centred, check_touches
+from gingerly.routines.round_feature import all_round, centred, check_touches, rounded
 from gingerly.routines.top import TopSpot
 from gingerly.routines.walls import Outside, standing
 
@@ -59,6 +59,7 @@ class BossCentre:
             tool=spot.tool,
             places=(Place.STOCK,),
             steps=outside.steps(site, makers, self._conclude, assure_lead=self.assure_lead),
+            fitted=rounded,
         )
         stock_top = spot.corner_place(site.here).z
         return check_course(course, site, stock_top=stock_top, within=spot.within)

@@ -7,10 +7,11 @@ are known; the last one says what follows from them. So a run can be copied, for
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Protocol
 
 from gingerly.budgets import DEFAULTS, Doubts, Judge
+from gingerly.budgets.form import Fitted
 from gingerly.geometry import KeepOut, Position
 from gingerly.messages.commands import AxisValues
 from gingerly.messages.facts import MachineFacts
@@ -43,7 +44,9 @@ class PlannedCourse:
     """A routine planned for one site: `places` to be proved, and its steps; `tool` is what it was planned for.
 
     What follows from the faces follows from where the `judge` says they lie on average, seen where they were found.
-    `as_found` is for what compares touches with each other only, and takes the faces as they are.
+    `as_found` is for what compares touches with each other only, and takes the faces as they are. `fitted` tells
+    what was fitted through the faces, where a form is found. Each step is a
+    pure function, so the one made last is remembered together with the faces that it was made of.
     """
 
     name: str
@@ -52,15 +55,26 @@ class PlannedCourse:
     steps: tuple[StepMaker, ...]
     judge: Judge | None = None
     as_found: bool = False
+    fitted: Callable[[Faces], Fitted] | None = None
+    _made: dict[int, tuple[Faces, Step]] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def next(self, faces: Faces) -> Step:
         """Return the next touch, or what follows from the faces."""
         last = len(faces) == len(self.steps) - 1
-        return self.steps[len(faces)](self.corrected(faces) if last else faces)
+        return self.step(self.corrected(faces) if last else faces)
+
+    def step(self, faces: Faces) -> Step:
+        """Return what the step after these faces makes of them, taken as they are."""
+        known = self._made.get(len(faces))
+        if known is not None and known[0] == faces:
+            return known[1]
+        made = self.steps[len(faces)](faces)
+        self._made[len(faces)] = faces, made
+        return made
 
     def touches(self, faces: Faces) -> tuple[Touch, ...]:
         """Return the touch that each of the faces was found with."""
-        steps = (self.steps[number](faces[:number]) for number in range(len(faces)))
+        steps = (self.step(faces[:number]) for number in range(len(faces)))
         return tuple(step for step in steps if isinstance(step, Touch))
 
     def corrected(self, faces: Faces) -> Faces:

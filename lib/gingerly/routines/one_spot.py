@@ -28,7 +28,8 @@ class Repeatability:
     """Touch one spot `touches` times, and find how far the touches lie apart; nothing is written.
 
     Each is a whole touch: an approach, a slow re-touch, and the way out. Found are their standard deviation s,
-    their range, and 4·s, which is how ISO 230-2 defines the repeatability of positioning from one side (mm).
+    their range, and 4·s, which is how ISO 230-2 defines the repeatability of positioning from one side (mm; from
+    memory).
     """
 
     spot: TopSpot

@@ -16,12 +16,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from gingerly.budgets.doubts import NOTHING
 from gingerly.geometry import SLACK, Axis, Position
 from gingerly.messages.faults import StartOutsideWindow, UnsuitablePlate
 from gingerly.messages.touches import Finding, Leg, Measures, Place, Step, Touch
 from gingerly.plate import MEASURED_WITHIN, Plate
 from gingerly.routines.course import Faces, PlannedCourse, Site, StepMaker
-from gingerly.routines.preflight import ROOM, check_course
+from gingerly.routines.preflight import ROOM, check_course, sought
 from gingerly.routines.top import SENSE_MARGIN, TopSpot
 from gingerly.routines.walls import DIRECT_CHAMFER, CornerWalls, Outside, other_axis, wall_depth
 
@@ -39,7 +40,7 @@ class PlateCalibration:
     def plan(self, site: Site) -> PlannedCourse:
         """Return the course for this site; raises a `PlanFault` where it must not begin."""
         plate = self._plate()
-        walls = CornerWalls(self.spot)
+        walls = CornerWalls(self.spot, may_face=False)
         on_plate = walls.outside(site)
         bare_depth = wall_depth(
             self.spot,
@@ -64,7 +65,8 @@ class PlateCalibration:
             steps=on_plate.steps(site, makers, self._conclude, assure_lead=self.assure_lead),
         )
         stock_top = self.spot.corner_place(site.here).z
-        return check_course(course, site, stock_top=stock_top, within=self.spot.within)
+        checked = check_course(course, site, stock_top=stock_top, within=self.spot.within)
+        return sought(checked, thickness=NOTHING, lip=NOTHING)
 
     def _plate(self) -> Plate:
         plate = self.spot.plate

@@ -10,12 +10,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from typing import Any
 
 from gingerly.budgets import Judge
 from gingerly.geometry import ORIGIN, SLACK, KeepOut, Position
 from gingerly.messages.faults import KeepOutEntered, OutsideEnvelope, StartOutsideWindow, UnsuitableTool
 from gingerly.messages.touches import Leg, Touch
 from gingerly.routines.course import PlannedCourse, Site, foreseen_face
+from gingerly.routines.unwatched import looked_at
 from gingerly.tool import Tool
 
 ROOM = 1.0
@@ -111,7 +113,14 @@ def check_course(course: PlannedCourse, site: Site, *, stock_top: float, within:
     for step in course.foreseen():
         if isinstance(step, Touch):
             _check_push(step, course.tool)
-    return replace(course, judge=Judge(site.facts, site.doubts))
+    return looked_at(replace(course, judge=Judge(site.facts, site.doubts)), site.facts, site.here)
+
+
+def sought(course: PlannedCourse, **certain: Any) -> PlannedCourse:
+    """Return the course with doubts put aside: what a calibration looks for is none of its own doubts."""
+    judge = course.judge
+    assert judge is not None, "a checked course has its judge"
+    return replace(course, judge=replace(judge, doubts=replace(judge.doubts, **certain)))
 
 
 def check_moves(

@@ -12,10 +12,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 from gingerly.geometry import ORIGIN, Axis, Position
+from gingerly.messages.commands import Question
 from gingerly.messages.touches import Place, Step
 from gingerly.routines.course import Faces, PlannedCourse, Site, StepMaker
 from gingerly.routines.features import around, check_in_stock, check_upon, inward_place, outside_of, upon
@@ -114,16 +115,22 @@ def plan_standing(
     centre: tuple[float, float],
     height: float,
     conclude: StepMaker,
+    *,
+    rounds: tuple[Question | None, ...] = (None,),
 ) -> PlannedCourse:
-    """Return a checked course that touches both walls across each of `axes` of what stands `height` mm up."""
+    """Return a checked course that touches both walls across each of `axes` of what stands `height` mm up.
+
+    They are touched once for each of `rounds`, whose question, if any, is asked before its first touch.
+    """
     spot = routine.spot
     outside = standing(spot, site, what=f"a {what}", height=height)
     rectangle = around(centre, sizes)
     check_in_stock(spot, f"the {what}", rectangle, axes)
     check_upon(spot, f"the {what}", -outside_of(inward_place(spot), rectangle))
-    middle = spot.point(site.here, *centre)
+    middle, reach = spot.point(site.here, *centre), [size / 2.0 + spot.tool.radius for size in sizes]
     makers = tuple(
-        _towards(outside, middle, axis, sign, sizes[axis] / 2.0 + spot.tool.radius)
+        _towards(first if sign > 0.0 and axis is axes[0] else outside, middle, axis, sign, reach[axis])
+        for first in (replace(outside, question=question) for question in rounds)
         for axis in axes
         for sign in (1.0, -1.0)
     )

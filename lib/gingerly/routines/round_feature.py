@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
+from gingerly.budgets.form import Fitted
 from gingerly.fits import UnusableGeometry, fit_circle
 from gingerly.geometry import Axis, Position
 from gingerly.messages.commands import AxisValues
 from gingerly.messages.faults import ImplausibleContact
-from gingerly.messages.touches import Step, Unusable
+from gingerly.messages.touches import Measures, Step, Unusable
 from gingerly.routines.course import Faces, settled
+
+OUT_OF_ROUND = "out of round"
+"""What the form of a circle is called in a result."""
 
 FEWEST, MOST = 3, 36
 """How many touches make a circle, and how many are worth the time. Our own choice."""
@@ -27,6 +32,29 @@ def all_round(touches: int) -> tuple[Position, ...]:
     return tuple(Position(math.cos(angle), math.sin(angle), 0.0) for angle in angles)
 
 
+def rounded(faces: Faces) -> Fitted:
+    """Return the circle through all faces that were touched sideways, as far as its form goes."""
+    numbers = tuple(number for number, face in enumerate(faces) if face.direction.z == 0.0)
+    circle = fit_circle([faces[number].position[:2] for number in numbers])
+    ways = dict(zip(numbers, circle.directions, strict=True))
+
+    def left(shifts: Sequence[float]) -> list[float]:
+        x, y, more = (
+            math.fsum(row[unknown] * shift for row, shift in zip(circle.influence, shifts, strict=True))
+            for unknown in range(3)
+        )
+        pairs = zip(circle.directions, shifts, strict=True)
+        return [shift - x * cos - y * sin - more for (cos, sin), shift in pairs]
+
+    return Fitted(
+        form=OUT_OF_ROUND,
+        numbers=numbers,
+        outward=tuple(ways.get(number) for number in range(len(faces))),
+        unknowns=3,
+        left=left,
+    )
+
+
 def centred(faces: Faces, *, tool_radius: float, offset: int | None, reads: Position, top_at: float | None) -> Step:
     """Return the centre of the circle through all faces but the first, its diameter and its form.
 
@@ -41,5 +69,7 @@ def centred(faces: Faces, *, tool_radius: float, offset: int | None, reads: Posi
     axes: AxisValues = ((Axis.X, x - reads.x), (Axis.Y, y - reads.y))
     if top_at is not None:
         axes = (*axes, (Axis.Z, top_at - reads.z))
-    measures = (("diameter", 2.0 * (circle.radius + tool_radius)), ("out of round", circle.form))
+    measures: Measures = (("diameter", 2.0 * (circle.radius + tool_radius)),)
+    if circle.dof > 0:  # a circle goes through any three points
+        measures = (*measures, (OUT_OF_ROUND, circle.form))
     return settled(offset, axes, measures)

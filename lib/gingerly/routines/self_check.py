@@ -2,6 +2,12 @@
 
 The sense goes down at the feed of a re-touch, so that nothing is crushed should the circuit be dead; how far the
 tool would be pushed is bounded as for every touch.
+
+::
+
+            │ tool, at the feed of a re-touch
+            ▼
+        ════════  a fixed, wired reference
 """
 
 from __future__ import annotations

@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
+from gingerly.budgets.form import Fitted
 from gingerly.fits import UnusableGeometry, fit_plane
 from gingerly.geometry import Position
 from gingerly.messages.faults import ImplausibleContact
@@ -20,6 +21,9 @@ from gingerly.routines.course import Faces, PlannedCourse, Site, StepMaker
 from gingerly.routines.features import check_bare
 from gingerly.routines.preflight import check_course, check_standoff
 from gingerly.routines.top import SENSE_MARGIN, TopSpot
+
+FLATNESS = "flatness"
+"""What the form of a face is called in a result."""
 
 MOST = 400
 """Touches of one grid: an hour or two on most machines. Our own choice."""
@@ -68,6 +72,7 @@ class SurfaceGrid:
                 *(self._further(number, first, hops) for number in range(1, len(hops))),
                 lambda faces: self._conclude(site, faces),
             ),
+            fitted=_flattened,
         )
         return check_course(course, site, stock_top=spot.corner_place(site.here).z, within=spot.within)
 
@@ -122,7 +127,7 @@ class SurfaceGrid:
         except UnusableGeometry as bad:
             return Unusable(ImplausibleContact, str(bad))
         measures = [
-            ("flatness", plane.form),
+            (FLATNESS, plane.form),
             ("tilt", plane.tilt),
             ("tilt along X", math.atan(slope_x)),
             ("tilt along Y", math.atan(slope_y)),
@@ -133,3 +138,14 @@ class SurfaceGrid:
         heights = [plane.height(support.x, support.y) for support in supports]
         measures += [(f"shim {number}", max(heights) - height) for number, height in enumerate(heights, 1)]
         return Finding((), tuple(measures))
+
+
+def _flattened(faces: Faces) -> Fitted:
+    """Return the plane through all faces, as far as its form goes: what acts on all alike, it takes up."""
+    return Fitted(
+        form=FLATNESS,
+        numbers=tuple(range(len(faces))),
+        outward=(None,) * len(faces),
+        unknowns=3,
+        left=lambda shifts: [shift - math.fsum(shifts) / len(shifts) for shift in shifts],
+    )

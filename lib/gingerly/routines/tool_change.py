@@ -2,6 +2,13 @@
 
 The face is touched with the old tool first, which only records its height, then with the new one; the difference
 is added to the Z of a named set of work offsets, all or none. The stock's own top face may be long gone.
+
+::
+
+          old │ │       │ │ new          each touches the same face: what lies between both contacts
+              ▼ │       │ │              is the change in length, and shifts Z of all the offsets named
+                ▼       ▼ ▼
+        ═════════════════════  reference face
 """
 
 from __future__ import annotations

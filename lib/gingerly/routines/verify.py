@@ -12,7 +12,7 @@ from typing import Protocol
 
 from gingerly.geometry import Axis
 from gingerly.messages.commands import AxisValues
-from gingerly.messages.faults import ImplausibleContact
+from gingerly.messages.faults import NotAsSet
 from gingerly.messages.touches import Finding, Measures, Setting, Step, Unusable
 from gingerly.routines.course import PlannedCourse, Site
 from gingerly.routines.top import TopSpot
@@ -70,11 +70,11 @@ class Verify:
         found = dict(_axes(step))
         missing = [axis.name for axis, _ in self.expected if axis not in found]
         if missing:
-            return Unusable(ImplausibleContact, f"this routine finds no {', '.join(missing)} to compare")
+            return Unusable(NotAsSet, f"this routine finds no {', '.join(missing)} to compare")
         off = [(axis, found[axis] - value) for axis, value in self.expected]
         beyond = [pair for pair in off if abs(pair[1]) > self.tolerance]
         if beyond:
-            return Unusable(ImplausibleContact, "; ".join(self._told(axis, found[axis], by) for axis, by in beyond))
+            return Unusable(NotAsSet, "; ".join(self._told(axis, found[axis], by) for axis, by in beyond))
         measures: Measures = tuple((f"off {axis.name}", by) for axis, by in off)
         return Finding(_axes(step), (*step.measures, *measures))
 

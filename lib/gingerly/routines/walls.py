@@ -15,12 +15,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from gingerly.geometry import SLACK, Axis, Position
 from gingerly.kinematics import speed_mm_s
 from gingerly.messages.commands import Question
 from gingerly.messages.faults import StartOutsideWindow, UnsuitablePlate, UnsuitableTool
-from gingerly.messages.touches import Leg, Metal, Place, Touch
+from gingerly.messages.touches import Leg, Metal, Place, Touch, TouchPlan
 from gingerly.plate import Placement
 from gingerly.reach import side_depth, side_objections
 from gingerly.routines.course import Faces, Site, StepMaker
@@ -28,6 +29,9 @@ from gingerly.routines.features import check_bare
 from gingerly.routines.preflight import ROOM
 from gingerly.routines.top import SENSE_MARGIN, TopSpot
 from gingerly.tool import Tool
+
+TURN_A_FLUTE = "Use a plain pin or the shank; or say flute_faced = true, and turn a flute to each wall when asked."
+"""What to do about a cutter whose flutes do not cover the face, where a flute turned to the wall would."""
 
 BESIDE = 15.0
 """Millimetres from the corner at which a wall is touched, where there is room: near the corner skew does little.
@@ -71,8 +75,9 @@ class Outside:
         """
         within = self.within if within is None else within
         standoff = within + ROOM
-        aside = at.minus(direction.times(standoff))._replace(z=self.top.exit.z)
-        start = aside._replace(z=faces[0].position.z - self.depth)
+        x, y, _ = at.minus(direction.times(standoff))
+        aside = Position(x, y, self.top.exit.z)
+        start = Position(x, y, faces[0].position.z - self.depth)
         feed = self.top.plan.leave_feed
         return Touch(
             name=name,
@@ -94,19 +99,21 @@ class Outside:
 
     def again(self, site: Site, faces: Faces) -> Touch:
         """Return one quick touch of the flat, whose height is known by now."""
-        top, plan = self.top, replace(self.top.plan, retouches=0)
+        top, plan = self.top, _touched_once(self.top.plan)
         height = faces[0].position.z
         known = top.exit.z - height
         doubt = plan.spread + speed_mm_s(plan.fast_feed) * site.facts.latch_s.half_width
-        return replace(
-            top,
+        return Touch(
             name=AGAIN,
             legs=(Leg(top.exit, plan.leave_feed),),
             start=top.exit,
-            end=top.exit._replace(z=height - SENSE_MARGIN),
+            end=Position(top.exit.x, top.exit.y, height - SENSE_MARGIN),
             near=known - doubt,
             far=known + doubt,
+            exit=top.exit,
             plan=plan,
+            question=top.question,
+            metal=top.metal,
         )
 
     def steps(
@@ -129,12 +136,21 @@ class Outside:
         return (*steps, plain(conclude))
 
 
+@lru_cache(maxsize=64)
+def _touched_once(plan: TouchPlan) -> TouchPlan:
+    return replace(plan, retouches=0)
+
+
 @dataclass(frozen=True, slots=True)
 class CornerWalls:
-    """The two walls of the stock's corner at `spot`, touched on the plate's lips or on the stock itself."""
+    """The two walls of the stock's corner at `spot`, touched on the plate's lips or on the stock itself.
+
+    `may_face` says that the routine can ask for a flute to be turned to each wall, `flute_faced` that it does.
+    """
 
     spot: TopSpot
     flute_faced: bool = False
+    may_face: bool = True
 
     def check(self) -> None:
         """Raise `UnsuitablePlate` where nothing can be touched beside this corner."""
@@ -151,18 +167,34 @@ class CornerWalls:
     def outside(self, site: Site) -> Outside:
         """Return the way to both walls; raises a `PlanFault` where there is no depth or no height for it."""
         self.check()
-        spot, plate = self.spot, self.spot.plate
-        depth = wall_depth(
-            spot,
-            chamfer=plate.chamfer if plate is not None else DIRECT_CHAMFER,
-            wall_height=spot.stock.proud + spot.thickness() - spot.within,
-            face_height=plate.height if plate is not None else spot.stock.thickness,
-            flute_faced=self.flute_faced,
-        )
+        spot = self.spot
+        try:
+            depth = self._depth(flute_faced=self.flute_faced)
+        except UnsuitableTool as fault:
+            if self.may_face and not self.flute_faced and self._fits_faced():
+                fault.advice = TURN_A_FLUTE
+            raise
         top = spot.touch(site, "top")
         check_hop(top, spot, site.here)
         question = Question.TURN_FLUTE if self.flute_faced else None
         return Outside(top=top, tool=spot.tool, depth=depth, within=spot.within, question=question)
+
+    def _depth(self, *, flute_faced: bool) -> float:
+        spot, plate = self.spot, self.spot.plate
+        return wall_depth(
+            spot,
+            chamfer=plate.chamfer if plate is not None else DIRECT_CHAMFER,
+            wall_height=spot.stock.proud + spot.thickness() - spot.within,
+            face_height=plate.height if plate is not None else spot.stock.thickness,
+            flute_faced=flute_faced,
+        )
+
+    def _fits_faced(self) -> bool:
+        try:
+            self._depth(flute_faced=True)
+        except UnsuitableTool:
+            return False
+        return True
 
     def wall(
         self,

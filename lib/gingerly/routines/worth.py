@@ -7,11 +7,12 @@ cancels or adds up as it does in the metal. Pure; nothing moves.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
-from gingerly.budgets import Judge, change_budget, shifted
+from gingerly.budgets import Judge, TouchedFace, change_budget, shifted
+from gingerly.budgets.form import Fitted, form_budget
 from gingerly.budgets.scatter import Scatter
-from gingerly.geometry import Axis
+from gingerly.geometry import Axis, Point
 from gingerly.messages.touches import Finding, Setting, Step, Touch
 from gingerly.routines.course import Faces, PlannedCourse
 from gingerly.uncertainty.budget import Budget, Statement, combined
@@ -19,13 +20,16 @@ from gingerly.uncertainty.budget import Budget, Statement, combined
 NUDGE = 1e-4
 """By how many mm a face is shifted to see what follows it: small beside every curve, large beside rounding."""
 
-SIZES = ("width X", "width Y", "diameter", "rotation", "top", "lip a", "lip b")
-"""What is found besides an origin and follows the faces smoothly: lengths in mm, and the rotation in rad."""
+SIZES = ("width X", "width Y", "diameter", "rotation", "top", "lip a", "lip b", "tilt along X", "tilt along Y")
+"""What is found besides an origin and follows the faces smoothly: lengths in mm, rotation and tilt in rad."""
+
+SIZE_BEGINS = ("shim ", "runout along ")
+"""How the names of more such sizes begin."""
 
 DIGITS = 6
 """Digits of a slope that are kept: what follows a face just as it is has a slope of just 1."""
 
-MOST = 4096
+MOST = 512
 """So many budgets are remembered: the parts of a job often share one."""
 
 Values = Mapping[str, float]
@@ -43,27 +47,58 @@ def budgets_of(course: PlannedCourse, faces: Faces, scatter: Scatter) -> dict[st
     touches = course.touches(faces)
     if course.as_found:
         return _difference(course.next(faces), touches, judge, scatter)
-    faces = tuple(judge.corrected(*pair) for pair in zip(touches, faces, strict=True))
-    single = tuple(judge.budget(touch, scatter.observed(touch)) for touch in touches)
-    rows = _followed(course, touches, faces, judge)
-    names = _values(course.steps[-1](faces))
-    return {name: _summed(tuple(row.get(name, 0.0) for row in rows), single) for name in names}
+    faces = course.corrected(faces)
+    fitted = course.fitted(faces) if course.fitted is not None else None
+    abouts = [judge.touched(touch) for touch in touches]
+    normals = _normals(fitted, abouts)
+    single = tuple(
+        judge.budget(touch, scatter.observed(touch), normal) for touch, normal in zip(touches, normals, strict=True)
+    )
+    rows = _followed(course, abouts, faces)
+    step = course.step(faces)
+    kept = {axis.name for axis in Axis} if isinstance(step, Setting) else ()
+    found = {
+        name: _summed(tuple(row.get(name, 0.0) for row in rows), single, judge if name in kept else None)
+        for name in _values(step)
+    }
+    if fitted is not None and fitted.dof > 0:
+        found[fitted.form] = form_budget(fitted, single, [about.way for about in abouts])
+    return found
 
 
-_sums: dict[tuple[object, ...], tuple[tuple[Budget, ...], Budget]] = {}
+def _normals(fitted: Fitted | None, abouts: Sequence[TouchedFace]) -> tuple[Point | None, ...]:
+    """Return the way into the metal where each face was met, as the fit has it; None: the touch's own way."""
+    if fitted is None:
+        return (None,) * len(abouts)
+    return tuple(
+        None if out is None else _into(out, about) for out, about in zip(fitted.outward, abouts, strict=True)
+    )
+
+
+def _into(outward: Point, about: TouchedFace) -> Point:
+    """Return the direction of `outward`, or the opposite one, that the touch went."""
+    (x, y), (way_x, way_y) = outward, about.way
+    return outward if (x * way_x + y * way_y) * about.inward > 0.0 else (-x, -y)
+
+
+_sums: dict[tuple[object, ...], tuple[tuple[Budget, ...], Judge | None, Budget]] = {}
 _statements: dict[int, tuple[Budget, Statement]] = {}
 
 
-def _summed(slopes: tuple[float, ...], single: tuple[Budget, ...]) -> Budget:
-    """Return Σ slope × budget; the very same budgets with the same slopes give the very same one again."""
-    key = (slopes, *map(id, single))
+def _summed(slopes: tuple[float, ...], single: tuple[Budget, ...], keeper: Judge | None) -> Budget:
+    """Return Σ slope × budget, and the storage's rounding where `keeper` says that it is written.
+
+    The very same budgets with the same slopes give the very same one again.
+    """
+    key = (slopes, keeper is None, *map(id, single))
     known = _sums.get(key)
     if known is None:
         if len(_sums) >= MOST:
             _sums.clear()
         found = combined((slope, one) for slope, one in zip(slopes, single, strict=True) if slope)
-        known = _sums[key] = (single, found)
-    return known[1]
+        found = found if keeper is None else keeper.stored(found)
+        known = _sums[key] = (single, keeper, found)
+    return known[2]
 
 
 def stated(budget: Budget) -> Statement:
@@ -76,12 +111,11 @@ def stated(budget: Budget) -> Statement:
     return known[1]
 
 
-def _followed(course: PlannedCourse, touches: tuple[Touch, ...], faces: Faces, judge: Judge) -> list[Values]:
+def _followed(course: PlannedCourse, abouts: Sequence[TouchedFace], faces: Faces) -> list[Values]:
     """Return, for each face, by how much every value grows with that face's coordinate."""
     conclude = course.steps[-1]
     found: list[Values] = []
-    for number, (touch, face) in enumerate(zip(touches, faces, strict=True)):
-        about = judge.touched(touch)
+    for number, (about, face) in enumerate(zip(abouts, faces, strict=True)):
         high, low = (
             _values(conclude((*faces[:number], shifted(face, about, by), *faces[number + 1 :])))
             for by in (NUDGE, -NUDGE)
@@ -101,7 +135,9 @@ def _values(step: Step) -> Values:
     else:
         return {}
     sizes = step.measures
-    return {axis.name: value for axis, value in axes} | {name: value for name, value in sizes if name in SIZES}
+    return {axis.name: value for axis, value in axes} | {
+        name: value for name, value in sizes if name in SIZES or name.startswith(SIZE_BEGINS)
+    }
 
 
 def _difference(step: Step, touches: tuple[Touch, ...], judge: Judge, scatter: Scatter) -> dict[str, Budget]:
@@ -109,4 +145,4 @@ def _difference(step: Step, touches: tuple[Touch, ...], judge: Judge, scatter: S
     if not isinstance(step, Setting) or len(touches) != 1:
         return {}
     about = judge.touched(touches[0], scatter.observed(touches[0]))
-    return {Axis.Z.name: change_budget(about, judge.facts, judge.doubts)}
+    return {Axis.Z.name: judge.stored(change_budget(about, judge.facts, judge.doubts))}

@@ -47,3 +47,32 @@ def single_range_constant(count: int) -> float:
     (from memory). Raises `ValueError` for a count outside 2 … 50.
     """
     return math.hypot(*range_constants(count))
+
+
+@lru_cache(maxsize=512)
+def range_quantile(probability: float, count: int) -> float:
+    """Return the q that the range of `count` normal readings, in their standard deviations, exceeds rarely.
+
+    P(range ≤ q) = n·∫ φ(x)·[Φ(x + q) − Φ(x)]ⁿ⁻¹ dx by the trapezoid rule, solved for q by bisection. Source:
+    E. S. Pearson, H. O. Hartley, Biometrika 32 (1942). Good to six digits. Raises `ValueError` for a probability
+    outside 0 … 1 or fewer than two readings.
+    """
+    if not (0.0 < probability < 1.0 and count >= 2):
+        raise ValueError(f"a range's quantile takes 0 < p < 1 and 2 readings, not {probability:g} and {count}")
+    low, high = 0.0, 2.0 * _REACH
+    while high - low > 1e-9:
+        middle = (low + high) / 2.0
+        low, high = (middle, high) if _range_below(middle, count) < probability else (low, middle)
+    return high
+
+
+def _range_below(q: float, count: int) -> float:
+    steps = round(_REACH / _STEP)
+    return _STEP * math.fsum(
+        count * math.exp(-x * x / 2.0) / math.sqrt(2.0 * math.pi) * (_below(x + q) - _below(x)) ** (count - 1)
+        for x in (index * _STEP for index in range(-steps, steps + 1))
+    )
+
+
+def _below(x: float) -> float:
+    return math.erfc(-x / math.sqrt(2.0)) / 2.0

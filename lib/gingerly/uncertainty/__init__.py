@@ -3,6 +3,9 @@
 A `Budget` is a list of `Source`s of one output. `Budget.stated` combines it twice: by the law of propagation
 with effective degrees of freedom (JCGM 100:2008), and as the convolution of the sources' distributions
 (JCGM 101:2008), which is exact where one flat or arcsine source rules. Nothing here knows a machine.
+
+Clause numbers of JCGM 100 and 101, here and wherever the library names them, are from memory; the figures are checked
+in ``tests/reference``.
 """
 
 from __future__ import annotations

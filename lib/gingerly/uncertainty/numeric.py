@@ -78,7 +78,7 @@ def _gathered(shapes: Iterable[Shape]) -> tuple[Shape, ...]:
     return tuple(others)
 
 
-@lru_cache(maxsize=8192)
+@lru_cache(maxsize=512)
 def _summed(terms: tuple[Shape, ...], probability: float) -> CoverageInterval:
     reach = _reach(terms)
     step = math.pi / reach

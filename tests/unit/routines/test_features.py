@@ -34,6 +34,7 @@ from gingerly import (
     UnsuitableTool,
     Verify,
 )
+from gingerly.messages.commands import Question
 from gingerly.messages.touches import Contact, Face, Finding, Touch, Unusable
 from gingerly.routines.course import foreseen_face
 from gingerly.routines.edge_skew import rotation_of
@@ -193,12 +194,21 @@ def test_a_block_without_sizes_is_the_whole_stock_touched_in_the_middle_of_its_s
 
 
 def test_a_tool_is_as_wide_as_its_contacts_are_further_apart_than_the_known_width(bare, site):
-    """Turned by half a turn, the middle moves by twice the runout."""
+    """Turned by half a turn, the middle moves by twice the runout: from 210.03 to 210.01."""
     course = ToolDiameter(
-        spot=bare(), width=40.0, centre=(60.0, 45.0), length=30.0, height=9.0, before=210.03, assure_lead=False
+        spot=bare(), width=40.0, centre=(60.0, 45.0), length=30.0, height=9.0, half_turn=True, assure_lead=False
     ).plan(site())
-    step = concluded(course, face(0, 0, direction=DOWN), face(187.0, 145.0), face(233.02, 145.0))
-    assert dict(step.measures) == pytest.approx({"diameter": 6.02, "middle": 210.01, "runout along X": 0.01})
+    before, after = (187.02, 233.04), (187.0, 233.02)
+    step = concluded(course, face(0, 0, direction=DOWN), *(face(x, 145.0) for x in (*before, *after)))
+    assert dict(step.measures) == pytest.approx({"diameter": 6.02, "middle": 210.02, "runout along X": 0.01})
+
+
+def test_the_spindle_is_turned_by_half_before_the_second_pair_and_at_no_other_time(bare, site):
+    routine = ToolDiameter(
+        spot=bare(), width=40.0, centre=(60.0, 45.0), length=30.0, height=9.0, half_turn=True, assure_lead=False
+    )
+    asked = [touch.question for touch in touches(routine.plan(site()))]
+    assert asked == [None, None, None, Question.TURN_HALF, None]
 
 
 # ---- edges and skew ---------------------------------------------------------------------------------------------
@@ -316,7 +326,7 @@ def test_verify_needs_something_to_compare_and_a_tolerance(spot):
 
 
 def test_repeatability_is_four_standard_deviations(spot, site):
-    """ISO 230-2: the unidirectional repeatability is 4·s. Heights of 0, 1, 2, 3 µm have s = 1.290994 µm."""
+    """ISO 230-2 (from memory): unidirectional repeatability is 4·s. Heights of 0, 1, 2, 3 µm have s = 1.290994 µm."""
     course = Repeatability(spot=spot(), touches=4).plan(site())
     step = concluded(course, *(face(0, 0, z, direction=DOWN) for z in (0.0, 0.001, 0.002, 0.003)))
     seen = dict(step.measures)

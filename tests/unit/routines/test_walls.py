@@ -12,6 +12,7 @@ from gingerly import (
     Corner,
     OutsideCorner,
     Placement,
+    PlateCalibration,
     Position,
     StartOutsideWindow,
     Stock,
@@ -130,10 +131,20 @@ def test_a_pin_stands_half_a_lip_deep_where_nothing_else_limits_it(spot, site, c
 
 def test_a_fluted_cutter_is_refused_where_its_flutes_do_not_cover_the_lip(spot, site):
     """Cover πD / (N·tan β) = 16.32 mm for two flutes of 30° on 6 mm, on a lip 12 mm high less 0.5 mm of edge."""
-    with pytest.raises(UnsuitableTool, match=r"over 16\.324 mm only.* 4\.824 mm too little"):
+    with pytest.raises(UnsuitableTool, match=r"over 16\.324 mm only.* 4\.824 mm too little") as caught:
         OutsideCorner(spot=spot(tool=cutter())).plan(site())
+    assert "say flute_faced = true" in caught.value.advice
     with pytest.raises(UnsuitableTool, match="straight flutes never cover"):
         OutsideCorner(spot=spot(tool=cutter(helix=0.0))).plan(site())
+
+
+def test_turning_a_flute_is_advised_only_where_it_would_help_and_can_be_said(spot, site):
+    """Not for a cutter that is too short besides, and not in a routine that has no such key."""
+    short, bare = cutter(free_length=1.0), replace(spot().stock, conductive=True)
+    for routine in (OutsideCorner(spot=spot(tool=short)), PlateCalibration(spot=spot(tool=cutter(), stock=bare))):
+        with pytest.raises(UnsuitableTool) as caught:
+            routine.plan(site())
+        assert caught.value.advice == UnsuitableTool.advice
 
 
 def test_a_flute_turned_to_each_wall_makes_up_for_that_and_hands_are_asked_for(spot, site):
