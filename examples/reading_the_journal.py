@@ -20,7 +20,7 @@ with open_journal(Path(folder.name) / "journal.db") as journal:
 
 # %% what was set on which machine, and is lead and plate off?
 journal = open_journal(Path(folder.name) / "journal.db", only_read=True)
-for one in what_was_set(journal, machine="attic mill"):
+for one in what_was_set(journal, machine="attic mill (virtual)"):
     print(
         f"{one.when} {one.part}: offset {one.offset}, {one.read}, {'released' if one.released else 'NOT RELEASED'}"
     )

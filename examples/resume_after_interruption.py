@@ -1,7 +1,8 @@
 """Cut a batch off in the middle, as a power cut of the computer would, and let a second one finish it.
 
 The controller keeps its work offsets, the journal what was done: what is set is not touched again. From the command
-line: gingerly run JOB, and after the interruption gingerly run JOB --resume
+line: gingerly run JOB, and after the interruption gingerly run JOB --resume (a virtual machine needs the option
+`memory`, a file, to keep its work offsets from one command to the next).
 """
 
 import asyncio

@@ -56,6 +56,8 @@ class _Call:
         answer = self.answer if kind is None else kind.__name__
         self._adapter._note(self.name, self.given, answer)
         self.name = ""
+        if self._adapter._memory is not None:
+            self._adapter._remember()
 
 
 class MockAdapter(Bench):
@@ -97,6 +99,8 @@ class MockAdapter(Bench):
         if run is not None:
             self._wait_for(run)
         self._note("close", (), None)
+        if was_open:
+            self._remember()
 
     async def look(self) -> Snapshot:
         """Return what the virtual machine says about itself now, moving or not.
@@ -196,6 +200,20 @@ class MockAdapter(Bench):
             self._machine.write(number, spoiled(values, asked))
             if asked:
                 await self._after(asked)
+
+    async def home(self) -> Snapshot:
+        """Move every axis to its switches, Z first; no part of the contract, and only for a person who says so.
+
+        Raises `AlarmActive` while an alarm stands, `ControllerRefused` while a motion is under way.
+        """
+        with self._begin("home"):
+            high = self._facts.envelope.high
+            here = self._machine.position
+            self._move(TRAVERSE, here._replace(z=high.z), None)
+            self._move(TRAVERSE, high, None)
+            self._machine.homed = True
+            self._call.answer = answer = self._machine.snapshot()
+            return answer
 
     # ---- for tests ------------------------------------------------------------------------------------
 

@@ -68,13 +68,17 @@ class Axes:
         """Return the tool's true way during a move: axis after axis comes out of its play."""
         if self.true_to_motor:
             return [(0.0, length, start, way)]
-        free_from = [self._slack(axis, way[axis]) for axis in range(3)]
-        ends = sorted({min(length, at) for at in free_from} | {length})
+        x, y, z = way
+        free_x, free_y, free_z = self._slack(0, x), self._slack(1, y), self._slack(2, z)
         place, done, found = self.true(start), 0.0, []
-        for end in ends:
+        for free in sorted((free_x, free_y, free_z, length)):
+            end = min(free, length)
             if end <= done:
                 continue
-            true_way = Position(*(way[axis] if done >= free_from[axis] else 0.0 for axis in range(3)))
+            true_way = as_position(
+                Position,
+                (x if done >= free_x else 0.0, y if done >= free_y else 0.0, z if done >= free_z else 0.0),
+            )
             found.append((done, end, place, true_way))
             place, done = place.plus(true_way.times(end - done)), end
         return found
@@ -83,16 +87,18 @@ class Axes:
         """Let the tool follow a finished motor travel."""
         if self.play == ORIGIN:
             return
-        self.lag = Position(
-            *(
-                max(-play / 2.0, min(play / 2.0, lag - step))
-                for lag, step, play in zip(self.lag, moved, self.play, strict=True)
-            )
-        )
+        (lag_x, lag_y, lag_z), (x, y, z), (play_x, play_y, play_z) = self.lag, moved, self.play
+        lags = _held(lag_x - x, play_x / 2.0), _held(lag_y - y, play_y / 2.0), _held(lag_z - z, play_z / 2.0)
+        self.lag = as_position(Position, lags)
 
     def _slack(self, axis: int, along: float) -> float:
         """Return the motor travel, in mm along the move, before this axis truly moves."""
         if along == 0.0:
             return 0.0
-        room = self.lag[axis] * math.copysign(1.0, along) + self.play[axis] / 2.0
-        return max(0.0, room) / abs(along)
+        lag, half = self.lag[axis], self.play[axis] / 2.0
+        room = half + lag if along > 0.0 else half - lag
+        return room / abs(along) if room > 0.0 else 0.0
+
+
+def _held(lag: float, half: float) -> float:
+    return -half if lag < -half else half if lag > half else lag

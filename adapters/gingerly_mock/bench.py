@@ -5,6 +5,7 @@ Nothing here is part of the library's contract but `stage`, `operator`, `clock` 
 
 from __future__ import annotations
 
+import math
 from collections import deque
 from collections.abc import Mapping
 from typing import Any
@@ -13,14 +14,20 @@ from gingerly.driver.adapter import Scene
 from gingerly.geometry import Axis, Position
 from gingerly.messages.commands import Question
 from gingerly.messages.facts import MachineFacts
+from gingerly.messages.faults import ControllerRefused
 from gingerly_mock.clock import VirtualClock
 from gingerly_mock.faults import Happening, Schedule, What
 from gingerly_mock.features import Feature
+from gingerly_mock.hands import do
 from gingerly_mock.machine import Machine
+from gingerly_mock.memory import Memory, Remembered
 from gingerly_mock.mishaps import suffer
 from gingerly_mock.operator import SimulatedOperator
 from gingerly_mock.options import parse
 from gingerly_mock.truth import CallMade, MotionMade
+
+TOUCHES_FOR_S = 1000.0
+"""How long a person keeps lead and plate together in a stop test, at the most, in virtual seconds: our own choice."""
 
 
 class Bench:
@@ -34,8 +41,40 @@ class Bench:
         self._machine.at_contact = self._note_contact
         self._operator = SimulatedOperator(self._options.operator, self._clock, self._do)
         self._lost = False
+        self._memory = Memory(self._options.memory) if self._options.memory is not None else None
+        if self._memory is not None:
+            self._recall(self._memory.recalled())
         self._log: deque[tuple[float, str, tuple[object, ...], object]] = deque(maxlen=self._options.history)
         self._stand()
+
+    def _recall(self, kept: Remembered | None) -> None:
+        """Go on as the controller was left."""
+        if kept is None:
+            return
+        machine = self._machine
+        machine.position = machine.axes.snap(kept.position)
+        machine.offsets = dict(kept.offsets)
+        machine.restarts, machine.homed = kept.restarts, kept.homed
+        machine.world.first_tool = kept.first_tool
+
+    def _remember(self) -> None:
+        """Keep what outlives this process; raises `ControllerRefused` where that cannot be."""
+        if self._memory is None:
+            return
+        machine = self._machine
+        try:
+            self._memory.keep(
+                Remembered(
+                    position=machine.position,
+                    offsets=dict(machine.offsets),
+                    restarts=machine.restarts,
+                    homed=machine.homed,
+                    first_tool=machine.world.first_tool,
+                )
+            )
+        except OSError as error:
+            what = f"its memory {str(self._memory.path)!r} cannot be kept: {error.strerror or error}"
+            raise ControllerRefused(what, code="memory") from error
 
     @property
     def facts(self) -> MachineFacts:
@@ -71,6 +110,7 @@ class Bench:
         self._schedule.begin_scene(scene.name)
         self._stand()
         machine.begin_blank()
+        self._remember()
         return corner
 
     def mill(self, feature: Feature) -> None:
@@ -113,6 +153,11 @@ class Bench:
         if tool is None:
             raise RuntimeError("no tool is loaded: nothing was staged")
         return tool.true_radius
+
+    @property
+    def true_runout(self) -> Position:
+        """How far the loaded tool's axis truly stands beside the spindle's as it is turned now, in mm."""
+        return self._machine.world.true_runout
 
     @property
     def true_position(self) -> Position:
@@ -184,22 +229,14 @@ class Bench:
             self._suffer(happening)
 
     def _do(self, question: Question) -> None:
-        """Do in the virtual world what a yes to the question says."""
-        machine = self._machine
-        world, wiring = machine.world, machine.wiring
-        if question in (Question.CLOSE_AT_TIP, Question.CLOSE_AT_FLANK):
-            wiring.bridged = world.scene is None or world.scene.plate is not None
-            world.set_plate(in_place=False)
-        elif question is Question.CLOSE_AT_STOCK:
-            wiring.bridged = world.scene is None or world.stock_conducts
-        elif question is Question.OPEN:
-            wiring.bridged = False
-        elif question is Question.CLEAR:
-            wiring.bridged = machine.turning = False
-            world.set_plate(in_place=True)
-        elif question is Question.TURN_FLUTE:
-            world.turn_before_next_wall = True
-        elif question is Question.RELEASE:
-            wiring.bridged = wiring.lead_on = False
-            world.set_plate(in_place=False)
-        machine.forget_touch()
+        """Do in the virtual world what a yes to the question says, and what a stop test then asks for."""
+        do(self._machine, question)
+        habits = self._options.operator
+        if question is Question.RISE and self._machine.wiring.lead_on:
+            self._later(What.NOISE, habits.touches_after_s, amount=TOUCHES_FOR_S)
+        elif question is Question.PRESS_STOP:
+            self._later(What.ALARM, habits.presses_after_s, detail="the machine's own stop was pressed")
+
+    def _later(self, what: What, after_s: float, **more: Any) -> None:
+        if after_s < math.inf:
+            self.expect(what, time_s=self._clock.now() + after_s, **more)

@@ -26,7 +26,7 @@ from typing import Any
 
 from gingerly import units
 
-CALLS = ("open", "close", "look", "traverse", "sense", "stop", "read_offset", "write_offset")
+CALLS = ("open", "close", "look", "traverse", "sense", "stop", "read_offset", "write_offset", "home")
 """The methods of an adapter whose calls are counted."""
 
 

@@ -200,6 +200,10 @@ class Machine:
             raise ControllerRefused("the circuit is closed before the motion begins", code="closed")
 
     def _spans(self, start: Position, way: Position, length: float) -> tuple[Span, ...]:
+        axes = self.axes
+        # A lagging tool stands half the play below its motor at most; above everything, nothing is met.
+        if start.z + min(0.0, way.z * length) + axes.slip.z - axes.play.z / 2.0 >= self.world.height:
+            return ()
         found: list[Span] = []
         for begin, end, place, true_way in self.axes.stretches(start, way, length):
             if true_way == ORIGIN:
@@ -220,13 +224,14 @@ class Machine:
         noise = self._events.gauss(0.0, self.options.contact_noise) if self.options.contact_noise else 0.0
         late = self.true_spring + noise + self.world.bulge(run.way)
         turns = 2.0 * math.pi / (FULL_STEP * self.facts.resolution)
+        # Only the axes that move have a part in it.
+        moving = [(way, x, phase) for x, way, phase in zip(run.start, run.way, self._screw_rad, strict=True) if way]
 
         def felt(low: float) -> float:
             if low <= 0.0 or not self.true_screw:
                 return low + late if low > 0.0 else low
-            at = run.start.plus(run.way.times(low))
-            errors = (math.sin(x * turns + phase) for x, phase in zip(at, self._screw_rad, strict=True))
-            return low + late - self.true_screw * sum(e * w for e, w in zip(errors, run.way, strict=True))
+            error = sum(way * math.sin((x + way * low) * turns + phase) for way, x, phase in moving)
+            return low + late - self.true_screw * error
 
         return tuple((felt(low), high, metal) for low, high, metal in run.spans)
 

@@ -17,6 +17,9 @@ from gingerly_mock.clock import VirtualClock
 SECONDS = 5.0
 """Virtual seconds that a person takes for one step where nobody says otherwise: our own choice."""
 
+REACTS_S = 3.0
+"""Virtual seconds after which a person does what a stop test asks for, once the tool rises: our own choice."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Habits:
@@ -24,13 +27,17 @@ class Habits:
 
     `answers` holds, for a question, the answers given in turn, the last one over and over; whoever answers
     anything but yes has done nothing. `forgets` names questions answered without doing anything. `seconds` is
-    how long one step takes, infinite for a person who has left; `seconds_for` the same for single questions.
+    how long one step takes, infinite for a person who has left; `seconds_for` the same for single questions. In a
+    stop test lead and plate are touched together `touches_after_s` after the answer, and the machine's own stop is
+    pressed `presses_after_s` after it; infinite is never.
     """
 
     answers: Mapping[Question, tuple[Answer, ...]] = field(default_factory=dict)
     forgets: frozenset[Question] = frozenset()
     seconds: float = SECONDS
     seconds_for: Mapping[Question, float] = field(default_factory=dict)
+    touches_after_s: float = REACTS_S
+    presses_after_s: float = REACTS_S
 
     @classmethod
     def from_plain(cls, given: object) -> Habits:
@@ -49,8 +56,9 @@ class Habits:
             values["answers"] = {_question(key): _answers(value) for key, value in given["answers"].items()}
         if "forgets" in given:
             values["forgets"] = frozenset(_question(key) for key in given["forgets"])
-        if "seconds" in given:
-            values["seconds"] = _seconds(given["seconds"])
+        for name in ("seconds", "touches_after_s", "presses_after_s"):
+            if name in given:
+                values[name] = _seconds(given[name])
         if "seconds_for" in given:
             values["seconds_for"] = {_question(k): _seconds(v) for k, v in given["seconds_for"].items()}
         return cls(**values)

@@ -145,6 +145,11 @@ class World:
         return self.true_origin.plus(Position(0.0, 0.0, length))
 
     @property
+    def height(self) -> float:
+        """How high the controlled point, for the tool now loaded, is above everything on the table, in mm."""
+        return self._base + self._ceiling
+
+    @property
     def stock_conducts(self) -> bool:
         """Whether the stock itself can close the circuit."""
         return self.scene is not None and self.scene.stock.conductive
@@ -178,6 +183,9 @@ class World:
         self._offset_x = runout * math.cos(true_tool.runout_rad + self._turned) - self.true_origin.x
         self._offset_y = runout * math.sin(true_tool.runout_rad + self._turned) - self.true_origin.y
         self._base = self.true_corner.z
+        self._lay_out(scene)
+
+    def _lay_out(self, scene: Scene) -> None:
         self._blocks = (*self._stock_blocks(scene), *self._plate_blocks(scene))
         self._ceiling = max(block.top for block in self._blocks)
 
@@ -259,9 +267,12 @@ class World:
 
     def set_plate(self, *, in_place: bool) -> None:
         """Seat the plate where it belongs, or take it away."""
-        self.plate_in_place = in_place and self.scene is not None and self.scene.plate is not None
+        scene = self.scene
+        if scene is None or scene.plate is None or self.true_tool is None:
+            return
+        self.plate_in_place = in_place
         self.shift = ORIGIN if in_place else self.shift
-        self.rebuild()
+        self._lay_out(scene)
 
     def turn_to_wall(self, x: float, y: float, z: float, direction: Position) -> None:
         """Turn the tool so that a flute faces the wall ahead, in the middle of the depth that will meet it."""
@@ -272,6 +283,16 @@ class World:
         depth = max(0.0, self._ceiling - (z - self._base))
         lead = 0.5 * depth * math.tan(true_tool.tool.helix) / true_tool.true_radius
         self._turned = math.atan2(direction.y, direction.x) - lead - true_tool.flute_rad
+        self.rebuild()
+
+    @property
+    def true_runout(self) -> Position:
+        """How far the loaded tool's axis truly stands beside the spindle's as it is turned now, in mm."""
+        return Position(self._offset_x + self.true_origin.x, self._offset_y + self.true_origin.y, 0.0)
+
+    def turn_half(self) -> None:
+        """Turn the spindle by half a turn, and with it flutes and runout."""
+        self._turned += math.pi
         self.rebuild()
 
     # ---- where a moving tool meets it -----------------------------------------------------------------

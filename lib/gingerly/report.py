@@ -10,13 +10,16 @@ is ``{"x": …, "y": …, "z": …}`` with the axes that are known; what nobody 
   begun, set before, waits), ``why``, ``touches``, ``contacts``, ``machine_time_s``, ``found``, ``measures`` (what
   was found besides, by name: mm, angles in rad, times in s), ``truth`` and ``error_um`` and ``deepest_mm`` (how
   far the tool was pushed past a surface; these three on simulated machines only), ``offsets``, ``unconfirmed``,
-  ``fault``, ``uncertainty``
+  ``fault``, ``uncertainty``, ``plan``
 - ``uncertainty``: for everything found (``X``, ``Y``, ``Z``, sizes such as ``diameter``; in mm, a ``rotation`` in
   rad) ``half_width`` of the interval that holds it with ``probability`` (numerically combined, the one to quote),
   ``standard_uncertainty``, ``dof``, ``k`` and ``expanded`` by the law of propagation, ``correction`` that is in
   it already, and ``budget``, a row for each source: ``source``, ``shape``, ``standard_uncertainty``,
   ``sensitivity``, ``dof``, ``contribution``, ``shift``, ``common`` (to the part, to the batch). Infinite degrees
-  of freedom are null
+  of freedom are null. Of a job with more parts than `gingerly.batch.MANY` only the first two are told
+- ``plan``: how its faces were touched: ``fast_feed``, ``slow_feed``, ``leave_feed`` (mm/min), ``back_off`` (mm),
+  ``retouches``, and ``limits``, a sentence each for what limited them and what more touches would buy; null where
+  nothing was touched, and of a job with more parts than `gingerly.batch.MANY`
 - each of ``offsets``: ``number``, ``before``, ``meant``, ``after`` (as read back), ``stands``
 - ``fault``: ``name``, ``summary``, ``detail``, ``state``, ``position``, ``done``, ``standstill``,
   ``standstill_confirmed``, ``advice``, ``code``, ``expected``
@@ -31,16 +34,27 @@ from dataclasses import dataclass, replace
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
-from gingerly.batch.summary import PartResult, Status, Summary
-from gingerly.driver.result import Result
+from gingerly.batch.resume import RESUMING
+from gingerly.batch.summary import Account, PartResult, Status, Summary
 from gingerly.geometry import Position
 from gingerly.messages.faults import Fault, OffsetState, PlanFault, Stands, Standstill
 from gingerly.messages.touches import Measures
+from gingerly.routines import PlannedCourse
+from gingerly.routines.stop_test import StopTest, in_words
 from gingerly.uncertainty import Budget, Source, Statement
 
 DONE, FAULT, BAD_INPUT, REFUSED, NOT_RELEASED, INTERRUPTED = 0, 1, 2, 3, 4, 130
+
+LEAST_PUSH = 0.0005
+"""Millimetres into metal below which nothing was pushed, as far as three decimals show."""
 """Exit codes: done and released · a fault · bad input · refused before motion · set, but lead and plate are not
 confirmed off · interrupted."""
+
+PROBABILITY = 0.95
+"""The probability at which every ± is stated."""
+
+SYSTEMS = ("G54", "G55", "G56", "G57", "G58", "G59", "G59.1", "G59.2", "G59.3")
+"""The words that call work offsets 1 to 9. Source: NISTIR 6556 (RS274/NGC), 3.5.13."""
 
 UNSURE = (Stands.NEITHER, Stands.UNKNOWN, Stands.UNCONFIRMED)
 
@@ -83,30 +97,52 @@ def document(summary: Summary) -> dict[str, Any]:
 
 
 def _part(entry: PartResult) -> dict[str, Any]:
-    outcome = entry.result.outcome if entry.result is not None else None
+    account = entry.account
     return {
         "name": entry.part.name,
         "routine": entry.part.kind,
         "tool": entry.part.tool.name,
         "status": entry.status.value,
         "why": entry.why or None,
-        "touches": outcome.touches if outcome is not None else 0,
-        "contacts": contacts(entry),
-        "machine_time_s": _rounded(entry.result.duration_s) if entry.result is not None else None,
+        "touches": account.touches if account is not None else 0,
+        "contacts": account.contacts if account is not None else 0,
+        "machine_time_s": _rounded(account.duration_s) if account is not None else None,
         "found": _axes(entry.found),
         "measures": {name: _rounded(value) for name, value in measures(entry)} or None,
         "truth": _axes(entry.truth),
         "error_um": _axes((axis, 1000.0 * error) for axis, error in entry.errors),
         "deepest_mm": _rounded(entry.deepest) if entry.deepest is not None else None,
-        "offsets": [_offset(state) for state in outcome.offsets] if outcome is not None else [],
-        "unconfirmed": list(outcome.unconfirmed) if outcome is not None else [],
+        "offsets": [_offset(state) for state in account.offsets] if account is not None else [],
+        "unconfirmed": list(account.unconfirmed) if account is not None else [],
         "fault": fault_record(entry.fault, expected=entry.as_expected) if entry.fault is not None else None,
-        "uncertainty": _uncertainty(entry.result) if entry.result is not None else {},
+        "uncertainty": _uncertainty(entry),
+        "plan": _plan(entry),
     }
 
 
-def _uncertainty(result: Result) -> dict[str, Any]:
-    return {name: _statement(statement, result.budgets[name]) for name, statement in result.statements.items()}
+def _plan(entry: PartResult) -> dict[str, Any] | None:
+    """Return how the first face was touched, and what limited that of all faces; None where nothing was kept."""
+    course = entry.result.course if entry.result is not None else None
+    if entry.result is None or not isinstance(course, PlannedCourse) or not entry.result.outcome.faces:
+        return None
+    plans = [touch.plan for touch in course.touches(entry.result.outcome.faces)]
+    first = plans[0]
+    return {
+        "fast_feed": _rounded(first.fast_feed),
+        "slow_feed": _rounded(first.slow_feed),
+        "leave_feed": _rounded(first.leave_feed),
+        "back_off": _rounded(first.back_off),
+        "retouches": first.retouches,
+        "limits": list(dict.fromkeys(limit for plan in plans for limit in plan.limited_by)),
+    }
+
+
+def _uncertainty(entry: PartResult) -> dict[str, Any]:
+    result = entry.result
+    if result is not None:
+        return {name: _statement(statement, result.budgets[name]) for name, statement in result.statements.items()}
+    stated = entry.away.stated if entry.away is not None else ()
+    return {name: {"probability": PROBABILITY, "half_width": _fine(value)} for name, value in stated}
 
 
 def _statement(statement: Statement, budget: Budget) -> dict[str, Any]:
@@ -149,12 +185,14 @@ ANGLES = ("rotation", "tilt")
 
 def measures(entry: PartResult) -> Measures:
     """Return what a part found besides an origin: by name, lengths in mm, angles in rad, times in seconds."""
-    done = entry.result is not None and entry.fault is None
-    return entry.result.outcome.measures if done and entry.result is not None else ()
+    account = entry.account
+    return account.measures if account is not None and entry.fault is None else ()
 
 
 def measured(entry: PartResult) -> list[str]:
     """Return what a part found besides an origin, for people: a line each, angles in degrees too."""
+    if isinstance(entry.part.routine, StopTest):
+        return [f"{entry.part.name}: {sentence}" for sentence in in_words(measures(entry))]
     return [
         f"{entry.part.name}: {name.removesuffix('_s')} {_sized(name, value)}" for name, value in measures(entry)
     ]
@@ -183,11 +221,6 @@ def fault_record(fault: Fault, *, expected: bool = False) -> dict[str, Any]:
         "code": fault.code or None,
         "expected": expected,
     }
-
-
-def contacts(entry: PartResult) -> int:
-    """Return how many contacts the faces found of a part rest on."""
-    return sum(len(face.contacts) for face in entry.result.outcome.faces) if entry.result is not None else 0
 
 
 def _offset(state: OffsetState) -> dict[str, Any]:
@@ -244,6 +277,8 @@ class Row:
     touches: int | None = None
     time_s: float | None = None
     remark: str = ""
+    wrong: bool = False
+    """Whether the remark tells of a fault."""
 
 
 def rows(summary: Summary) -> list[Row]:
@@ -252,34 +287,34 @@ def rows(summary: Summary) -> list[Row]:
 
 
 def _rows(entry: PartResult) -> Iterator[Row]:
-    outcome = entry.result.outcome if entry.result is not None else None
+    account = entry.account
     first = Row(part=entry.part.name)
-    if entry.result is not None and outcome is not None:
-        first = replace(first, touches=outcome.touches, time_s=entry.result.duration_s)
-    if entry.status is not Status.DONE or outcome is None:
+    if account is not None:
+        first = replace(first, touches=account.touches, time_s=account.duration_s)
+    if entry.status is not Status.DONE or account is None:
         number = entry.part.offsets[0] if len(entry.part.offsets) == 1 else None
-        yield replace(first, offset=number, remark=remark(entry))
+        yield replace(first, offset=number, remark=remark(entry), wrong=entry.fault is not None)
     elif entry.part.kind == "tool change":
-        yield from _found(first, entry, "Δ")
-        yield from (_shifted(state) for state in outcome.offsets)
-    elif outcome.offsets:
-        state = outcome.offsets[0]
-        for row in _found(replace(first, offset=state.number), entry, ""):
+        yield from _found(first, entry, account, "Δ")
+        yield from (_shifted(state) for state in account.offsets)
+    elif account.offsets:
+        state = account.offsets[0]
+        for row in _found(replace(first, offset=state.number), entry, account, ""):
             yield row if state.old is None else replace(row, before=state.old["XYZ".index(row.axis)])
     else:
-        yield from _found(first, entry, "")
+        yield from list(_found(first, entry, account, "")) or [replace(first, remark=remark(entry))]
 
 
-def _found(first: Row, entry: PartResult, mark: str) -> Iterator[Row]:
+def _found(first: Row, entry: PartResult, account: Account, mark: str) -> Iterator[Row]:
     truth, errors = dict(entry.truth), dict(entry.errors)
-    stated = entry.result.statements if entry.result is not None else {}
+    stated = dict(account.stated)
     row = first
     for axis, value in entry.found:
         yield replace(
             row,
             axis=f"{mark}{axis.name}",
             found=value,
-            stated_um=1000.0 * stated[axis.name].half_width if axis.name in stated else None,
+            stated_um=1000.0 * stated[axis.name] if axis.name in stated else None,
             truth=truth.get(axis),
             error_um=1000.0 * errors[axis] if axis in errors else None,
         )
@@ -307,9 +342,8 @@ def fault_story(entry: PartResult) -> list[str]:
     """Return what people need to know about a part's fault, a line each; nothing where there was none."""
     if entry.fault is None:
         return []
-    title, *rest = entry.fault.story().split("\n")
-    lines = [f"{entry.part.name}: {title}", *rest]
-    if entry.deepest is not None and entry.fault.standstill is not Standstill.UNMOVED:
+    lines = _story(entry.part.name, entry.fault)
+    if entry.deepest is not None and entry.deepest >= LEAST_PUSH:
         lines.append(
             f"  pushed: on a real machine the tool would have been pushed {entry.deepest:.3f} mm into metal"
         )
@@ -318,12 +352,28 @@ def fault_story(entry: PartResult) -> list[str]:
     return lines
 
 
+def _story(whose: str, fault: Fault) -> list[str]:
+    title, *rest = fault.story().split("\n")
+    return [f"{whose}: {title}", *rest]
+
+
+def after_story(summary: Summary) -> list[str]:
+    """Return what people need to know about a fault after the last part, a line each; nothing where there was none."""
+    return _story("look at the new zeros", summary.after) if summary.after is not None else []
+
+
 # ---- what to do next ----------------------------------------------------------------------------------------
 
 
 def next_steps(summary: Summary) -> list[str]:
     """Return what the operator must do next, a sentence each, the most pressing first."""
-    return [*_at_once(summary), *_about_offsets(summary), *_about_parts(summary), *_before_cutting(summary)]
+    return [
+        *_at_once(summary),
+        *_about_offsets(summary),
+        *_about_parts(summary),
+        *_after_a_stop(summary),
+        *_before_cutting(summary),
+    ]
 
 
 def _at_once(summary: Summary) -> Iterator[str]:
@@ -336,8 +386,7 @@ def _at_once(summary: Summary) -> Iterator[str]:
 
 def _about_offsets(summary: Summary) -> Iterator[str]:
     for entry in summary.parts:
-        offsets = entry.result.outcome.offsets if entry.result is not None else ()
-        for state in offsets:
+        for state in entry.account.offsets if entry.account is not None else ():
             if state.stands in UNSURE:
                 where = f"work offset {state.number} ({entry.part.name})"
                 yield f"Read {where} at the controller: {state.stands.value}."
@@ -345,19 +394,35 @@ def _about_offsets(summary: Summary) -> Iterator[str]:
 
 def _about_parts(summary: Summary) -> Iterator[str]:
     for entry in summary.parts:
-        if entry.fault is not None:
+        if entry.fault is not None and entry.fault.state == RESUMING:
+            yield f"Nothing was resumed ({entry.fault.name}). {entry.fault.advice}"
+        elif entry.fault is not None:
             left = " and is not set" if entry.part.offsets else ""
             yield f"{entry.part.name} ended with {entry.fault.name}{left}. {entry.fault.advice}"
     waiting = [entry.part.name for entry in summary.parts if entry.status is Status.NOT_BEGUN]
     if waiting:
         yield f"Not begun: {', '.join(waiting[:12])}{' …' if len(waiting) > 12 else ''}."
+    if any(entry.status is Status.WAITING for entry in summary.parts):
+        yield (
+            "Finish the parts of this wave, with all that their work offsets are for; then `gingerly run JOB --resume"
+            " --finished` goes on with the next one."
+        )
+
+
+def _after_a_stop(summary: Summary) -> Iterator[str]:
+    if any(isinstance(entry.part.routine, StopTest) and entry.status is Status.DONE for entry in summary.parts):
+        yield "Release the machine's own stop, clear its alarm at the machine, home it: no position survives a stop."
 
 
 def _before_cutting(summary: Summary) -> Iterator[str]:
-    done = [entry for entry in summary.parts if entry.status is Status.DONE and entry.result is not None]
-    numbers = sorted({number for entry in done for number in entry.part.offsets})
-    if not numbers:
+    done = [entry for entry in summary.parts if entry.status is Status.DONE and entry.account is not None]
+    doubtful = any(entry.fault is not None and entry.fault.state == RESUMING for entry in summary.parts)
+    kept = [entry for entry in summary.parts if entry.status is Status.KEPT and not doubtful]
+    if called := sorted({number for entry in (*done, *kept) for number in entry.part.offsets}):
+        yield f"The program that follows must call {', '.join(SYSTEMS[number - 1] for number in called)}."
+    unseen = sorted({number for entry in done for number in entry.part.offsets}.difference(summary.looked_at))
+    if not unseen:
         return
     tool = done[-1].part.tool.name
-    said = f"work offset{'s' if len(numbers) > 1 else ''} {', '.join(map(str, numbers))}"
+    said = f"work offset{'s' if len(unseen) > 1 else ''} {', '.join(map(str, unseen))}"
     yield f"Before cutting, look at the new zero of {said} from a safe height, with {tool!r} in the spindle."

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import logging
 import os
+import subprocess
 from pathlib import Path
 
 import pytest
 
-from support.command import gingerly, within, write
+from support.command import COMMAND, LIMIT_S, gingerly, within, write
 from support.jobs import SOUND, spoiled
 
 HOSTILE = {
@@ -83,3 +85,31 @@ def test_a_link_that_cannot_be_opened_is_a_fault_and_not_a_traceback(tmp_path: P
     assert ended.returncode == 1
     assert "LinkLost" in ended.stderr
     assert "Traceback" not in ended.stderr
+
+
+@pytest.mark.thorough
+@pytest.mark.skipif(os.name != "posix", reason="closes streams as a shell does")
+@pytest.mark.parametrize("closed", ["<&-", ">&-", "2>&-", "<&- >&- 2>&-"])
+def test_a_stream_that_is_closed_is_nobody_there_and_no_traceback(closed: str, tmp_path: Path) -> None:
+    """Without an input nobody can answer, and what cannot be shown is not shown."""
+    words = [*COMMAND, "run", "--prompts", "--journal", str(tmp_path / "journal.db"), write(tmp_path, SOUND)]
+    ended = subprocess.run(
+        ["sh", "-c", f'exec "$@" {closed}', "sh", *words],
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        encoding="utf-8",
+        timeout=LIMIT_S,
+        check=False,
+    )
+    assert ended.returncode == 3
+    assert "Traceback" not in ended.stdout + ended.stderr
+
+
+def test_what_goes_wrong_aside_is_told_in_one_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """An observer that fails, a record that could not be closed: nobody at a machine is helped by a traceback."""
+    within("adapters")
+    try:
+        raise OSError(28, "No space left")
+    except OSError:
+        logging.getLogger("gingerly").exception("the end of the run could not be recorded")
+    assert capsys.readouterr().err == "note: the end of the run could not be recorded: OSError\n"

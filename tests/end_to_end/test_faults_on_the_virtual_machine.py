@@ -77,7 +77,9 @@ def test_every_fault_of_a_run_is_among_the_cases_or_tested_elsewhere():
         gingerly.ContactsDisagree: "needs contacts that scatter: tests/unit/cycle/test_touching.py",
         gingerly.Declined: "below",
         gingerly.Interrupted: "tests/unit/driver/test_interruption.py",
+        gingerly.NotAsSet: "belongs to verify: tests/end_to_end/test_routines.py",
         gingerly.NotRecorded: "tests/unit/driver/test_recorder.py",
+        gingerly.NotStopped: "belongs to the stop test: tests/end_to_end/test_stop_test.py",
     }
     runs = {fault for fault in fault_classes() if not issubclass(fault, PlanFault)}
     assert runs - here == set(elsewhere)

@@ -10,13 +10,13 @@ from typing import Any
 
 import pytest
 
-from gingerly import Axis, Question
+from gingerly import Axis, Position, Question
 from gingerly import job as jobs
 from gingerly.batch import Batch, Books, PartStarted, Summary
 from gingerly.driver.events import Asked
 from gingerly.driver.machine import Machine
 from gingerly.job import Job
-from gingerly.journal import Journal, Kind, open_journal, unreleased
+from gingerly.journal import Journal, Kind, open_journal, unreleased, what_was_set
 from gingerly.routines import Verify
 from support.command import within
 from support.jobs import SOUND, sound
@@ -164,6 +164,81 @@ def test_told_to_the_part_whose_offset_was_changed_is_done_again(bench: Bench) -
     assert Kind.OVERRULED in bench.kinds()
 
 
+def test_what_somebody_else_has_set_can_be_accepted_as_it_stands(bench: Bench) -> None:
+    bench.batch(until="lid 2")
+    bench.set_offset(1, [1.0, 2.0, 3.0])
+    summary = bench.batch(resume=True, accept=["lid 1"])
+    assert bench.begun == ["lid 2", "cutter in"]
+    assert summary.parts[1].why == "accepted as it stands, not touched"
+    assert bench.offset(1)[:2] == [1.0, 2.0]
+    assert summary.complete
+
+
+def test_what_a_person_has_accepted_is_on_record_as_that_and_not_as_touched(bench: Bench) -> None:
+    bench.batch(until="lid 2")
+    bench.set_offset(1, [1.0, 2.0, 3.0])
+    bench.batch(resume=True, accept=["lid 1"])
+    with open_journal(bench.path) as journal:
+        (kept,) = journal.entries(kind=Kind.ACCEPTED)
+        (shown,) = [one for one in what_was_set(journal) if one.accepted]
+    assert (kept.part, kept.data["number"], kept.data["read"]["x"]) == ("lid 1", 1, 1.0)
+    assert (shown.part, shown.read, shown.uncertainty) == ("lid 1", Position(1.0, 2.0, 3.0), None)
+
+
+def test_what_was_accepted_once_is_no_conflict_any_more(bench: Bench) -> None:
+    bench.batch(until="lid 2")
+    bench.set_offset(1, [1.0, 2.0, 3.0])
+    bench.batch(until="lid 2", resume=True, accept=["lid 1"])
+    summary = bench.batch(resume=True)
+    assert bench.begun == ["lid 2", "cutter in"]
+    assert summary.complete
+
+
+def test_the_offset_of_a_part_not_begun_can_be_accepted_too(bench: Bench) -> None:
+    bench.batch(until="lid 2")
+    bench.set_offset(2, [7.0, 8.0, -9.0])
+    bench.batch(resume=True, accept=["lid 2"])
+    assert bench.begun == ["cutter in"]
+    assert bench.offset(2)[:2] == [7.0, 8.0]
+
+
+def test_accepting_one_part_leaves_the_conflicts_of_others(bench: Bench) -> None:
+    bench.batch(until="lid 2")
+    for number in (1, 2):
+        bench.set_offset(number, [1.0, 2.0, 3.0])
+    summary = bench.batch(resume=True, accept=["lid 1"])
+    assert bench.begun == []
+    assert "work offset 1 " not in summary.faults[0].detail
+    assert "work offset 2 (lid 2)" in summary.faults[0].detail
+
+
+def test_what_a_tool_change_has_shifted_can_be_accepted_after_it_is_complete(bench: Bench) -> None:
+    bench.batch()
+    bench.set_offset(1, [1.0, 2.0, 3.0])
+    summary = bench.batch(resume=True, accept=["cutter in"])
+    assert bench.begun == []
+    assert summary.complete
+    assert bench.offset(1) == [1.0, 2.0, 3.0]
+
+
+def test_where_there_is_no_conflict_accepting_changes_nothing_and_says_so(bench: Bench) -> None:
+    bench.batch(until="lid 2")
+    summary = bench.batch(resume=True, accept=["lid 1"])
+    assert any("lid 1: there was nothing to accept" in note for note in summary.notes)
+    assert bench.begun == ["lid 2", "cutter in"]
+
+
+def test_the_journal_says_how_sure_each_axis_is(bench: Bench) -> None:
+    first = bench.batch(until="lid 2")
+    with open_journal(bench.path) as journal:
+        (corner,) = what_was_set(journal, part="lid 1")
+    result = first.parts[1].result
+    assert result is not None
+    stated = {name: one.half_width for name, one in result.statements.items()}
+    assert corner.half_widths == pytest.approx(stated, abs=1e-9)
+    assert set(corner.half_widths) == {"X", "Y", "Z"}
+
+
 def test_an_offset_that_a_tool_change_has_shifted_cannot_be_set_again_alone(bench: Bench) -> None:
     """The shift of the other offsets would be done twice."""
     bench.batch()
@@ -211,10 +286,10 @@ def test_trust_that_has_ended_does_not_come_back_by_trying_again(bench: Bench) -
     assert [fault.name for fault in bench.batch(resume=True).faults] == ["PositionUnknown"]
 
 
-def verified(bench: Bench, *, off: float = 0.0) -> None:
+def verified(bench: Bench, *, off: float = 0.0, axes: tuple[Axis, ...] = tuple(Axis)) -> None:
     """Touch the first lid's corner again, expected `off` mm beside its work offset, with the machine followed."""
     part = bench.job.parts[1]
-    expected = tuple((axis, value + off) for axis, value in zip(Axis, bench.offset(1), strict=True))
+    expected = tuple((axis, bench.offset(1)[axis] + off) for axis in axes)
 
     async def go(journal: Journal) -> None:
         machine = bench.machine()
@@ -245,6 +320,24 @@ def test_a_face_that_was_not_where_it_should_be_restores_nothing(bench: Bench) -
     assert [fault.name for fault in bench.batch(resume=True).faults] == ["PositionUnknown"]
 
 
+def test_a_face_verified_in_one_axis_restores_no_trust_in_the_others(bench: Bench) -> None:
+    """After a homing X and Y may be anywhere, however well Z was found again."""
+    bench.batch(until="lid 2")
+    change(bench.memory, restarts=1)
+    verified(bench, axes=(Axis.Z,))
+    assert [fault.name for fault in bench.batch(resume=True).faults] == ["PositionUnknown"]
+
+
+def test_a_part_that_was_verified_and_is_not_where_it_was_set_is_done_again(bench: Bench) -> None:
+    """A blank that has slipped is no longer set, whatever its work offset reads."""
+    bench.batch(until="lid 2")
+    verified(bench, off=0.1)
+    assert [fault.name for fault in bench.batch(resume=True).faults] == ["PositionUnknown"]
+    verified(bench)
+    bench.batch(resume=True)
+    assert bench.begun == ["lid 1", "lid 2", "cutter in"]
+
+
 def test_a_part_that_says_something_else_now_is_done_again(bench: Bench) -> None:
     bench.batch(until="lid 2")
     bench.job = jobs.loads(SOUND.replace("reads = { z = 0.5 }", "reads = { z = 0.25 }"), source="lids.toml")
@@ -256,12 +349,12 @@ def test_a_part_that_says_something_else_now_is_done_again(bench: Bench) -> None
 def test_lead_and_plate_that_were_never_confirmed_off_are_asked_for_at_last(bench: Bench) -> None:
     bench.batch(answers={"release": "no"})
     with open_journal(bench.path) as journal:
-        assert unreleased(journal, "cellar mill") == ("lid 1", "lid 2", "cutter in")
+        assert unreleased(journal, "cellar mill (virtual)") == ("lid 1", "lid 2", "cutter in")
     summary = bench.batch(resume=True)
     assert bench.asked == [Question.RELEASE]
     assert summary.released
     with open_journal(bench.path) as journal:
-        assert unreleased(journal, "cellar mill") == ()
+        assert unreleased(journal, "cellar mill (virtual)") == ()
 
 
 def test_a_release_is_kept_although_the_resume_was_refused(bench: Bench) -> None:
@@ -272,7 +365,7 @@ def test_a_release_is_kept_although_the_resume_was_refused(bench: Bench) -> None
     assert [fault.name for fault in summary.faults] == ["PositionUnknown"]
     assert summary.released
     with open_journal(bench.path) as journal:
-        assert unreleased(journal, "cellar mill") == ()
+        assert unreleased(journal, "cellar mill (virtual)") == ()
 
 
 # ---- waves ----------------------------------------------------------------------------------------------------

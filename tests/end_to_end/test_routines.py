@@ -19,10 +19,10 @@ from gingerly import (
     BossCentre,
     Corner,
     EdgeSkew,
-    ImplausibleContact,
     InsideCorner,
     Limits,
     NoContact,
+    NotAsSet,
     OutsideCorner,
     OutsideEnvelope,
     PlateCalibration,
@@ -37,6 +37,7 @@ from gingerly import (
     Stock,
     Surface,
     SurfaceGrid,
+    ToolChange,
     ToolDiameter,
     TopSpot,
     Verify,
@@ -54,6 +55,7 @@ EXACT = Doubts(seating=NOTHING, spindle_growth=NOTHING)
 """On this machine nothing is one-sided, so nothing is to be corrected for."""
 
 CORNERS = pytest.mark.parametrize("corner", list(Corner))
+PLATES = pytest.mark.parametrize("plate", [None, PLATE], ids=["direct", "plate"])
 
 
 def bare_spot(corner: Corner = Corner.FRONT_LEFT, **changes: Any) -> TopSpot:
@@ -95,18 +97,46 @@ def measures(result: Result) -> dict[str, float]:
 # ---- edges and corners ------------------------------------------------------------------------------------
 
 
+@pytest.mark.thorough
 @CORNERS
+@PLATES
+async def test_an_outside_corner_is_found_with_a_plate_and_without(corner, plate):
+    spot = TopSpot(tool=PIN, stock=BARE, place=PLACE, corner=corner, plate=plate)
+    result, truth, _ = await found(OutsideCorner(spot=spot, offset=3), scene(corner, stock=BARE, plate=plate))
+    assert result.outcome.offsets[0].new == pytest.approx(truth, abs=NEAR)
+
+
+@pytest.mark.thorough
+@CORNERS
+@PLATES
+async def test_what_is_touched_from_above_is_found_at_every_corner(corner, plate):
+    """A surface, a reference for a tool change, repeated touches, and touches at several feeds."""
+    spot = TopSpot(tool=PIN, stock=BARE, place=PLACE, corner=corner, plate=plate)
+    blank = scene(corner, stock=BARE, plate=plate)
+    surface, truth, _ = await found(Surface(spot=spot), blank)
+    reference, _, _ = await found(ToolChange(spot=spot), blank)
+    repeated, _, _ = await found(Repeatability(spot=spot, touches=3), blank)
+    late, _, _ = await found(ReactionTime(spot=spot, rounds=1), blank)
+    assert axes(surface) == pytest.approx((truth.z,), abs=NEAR)
+    assert axes(reference) == pytest.approx((truth.z + (PLATE.top if plate is not None else 0.0),), abs=NEAR)
+    assert measures(repeated)["range"] <= NEAR
+    assert measures(late)["latch_s"] == pytest.approx(0.0, abs=0.001)
+
+
+@CORNERS
+@PLATES
 @pytest.mark.parametrize("axis", [Axis.X, Axis.Y])
-async def test_a_single_edge_is_found_with_a_plate_and_sets_its_axis_alone(corner, axis):
+async def test_a_single_edge_is_found_and_sets_its_axis_alone(corner, plate, axis):
     """The other axes of the work offset stay as they were."""
-    spot = TopSpot(tool=PIN, stock=STOCK, place=PLACE, corner=corner, plate=PLATE)
-    result, truth, _ = await found(SingleEdge(spot=spot, axis=axis, offset=4), scene(corner))
+    spot = TopSpot(tool=PIN, stock=BARE, place=PLACE, corner=corner, plate=plate)
+    blank = scene(corner, stock=BARE, plate=plate)
+    result, truth, _ = await found(SingleEdge(spot=spot, axis=axis, offset=4), blank)
     new, old = result.outcome.offsets[0].new, result.outcome.offsets[0].old
     assert new == pytest.approx(old.with_axes({axis: truth[axis]}), abs=NEAR)
 
 
 @CORNERS
-@pytest.mark.parametrize("plate", [None, PLATE])
+@PLATES
 async def test_the_skew_of_an_edge_is_found_from_two_touches(corner, plate):
     """The angle between two touches is right within what both may be off by over their distance."""
     spot = TopSpot(tool=PIN, stock=BARE, place=PLACE, corner=corner, plate=plate)
@@ -120,14 +150,18 @@ async def test_the_skew_of_an_edge_is_found_from_two_touches(corner, plate):
 
 
 @CORNERS
+@PLATES
 @pytest.mark.parametrize("long_wall", [Axis.X, Axis.Y])
-async def test_a_skewed_corner_gives_origin_and_rotation(corner, long_wall):
-    """The corner of turned stock is where its turned faces meet, not where square ones would."""
-    spot = bare_spot(corner)
+async def test_a_skewed_corner_gives_origin_and_rotation(corner, plate, long_wall):
+    """The corner of turned stock is where its turned faces meet, not where square ones would: a plate's lips are
+    touched 15 mm apart, bare walls 50 mm, and the turn is the less sure for it."""
+    spot = bare_spot(corner, plate=plate)
     routine = SkewedCorner(spot=spot, long_wall=long_wall, offset=2)
-    result, truth, adapter = await found(routine, bare_scene(corner, skew=math.radians(0.45)))
-    assert result.outcome.offsets[0].new == pytest.approx(truth, abs=1.5 * NEAR)
-    assert measures(result)["rotation"] == pytest.approx(adapter.true_skew, abs=NEAR / 50.0)
+    blank = bare_scene(corner, plate=plate, skew=math.radians(0.45))
+    result, truth, adapter = await found(routine, blank)
+    base = 15.0 if plate is not None else 50.0
+    assert result.outcome.offsets[0].new == pytest.approx(truth, abs=(1.5 + 15.0 / base) * NEAR)
+    assert measures(result)["rotation"] == pytest.approx(adapter.true_skew, abs=NEAR / base)
 
 
 async def test_a_skewed_corner_reads_its_faces_along_the_turned_axes():
@@ -256,12 +290,14 @@ async def test_a_flat_face_is_flat_and_level_and_needs_no_shims(corner):
     assert [seen[f"shim {number}"] for number in (1, 2, 3)] == pytest.approx([0.0] * 3, abs=NEAR)
 
 
-async def test_a_verified_part_is_told_how_far_off_it_is_and_stays_as_it_was():
+@CORNERS
+@PLATES
+async def test_a_verified_part_is_told_how_far_off_it_is_and_stays_as_it_was(corner, plate):
     """Nothing is written, even where the routine by itself would write."""
-    spot = TopSpot(tool=PIN, stock=STOCK, place=PLACE, plate=PLATE)
+    spot = TopSpot(tool=PIN, stock=BARE, place=PLACE, corner=corner, plate=plate)
     machine = bench(machine={"doubts": EXACT})
     async with machine:
-        truth = machine.adapter.stage(scene())
+        truth = machine.adapter.stage(scene(corner, stock=BARE, plate=plate))
         expected = tuple((axis, truth[axis]) for axis in Axis)
         routine = Verify(routine=OutsideCorner(spot=spot, offset=1), expected=expected, tolerance=0.02)
         result = await machine.probe(routine)
@@ -278,7 +314,7 @@ async def test_a_part_that_has_moved_is_not_verified():
         truth = machine.adapter.stage(scene())
         routine = Verify(routine=Surface(spot=spot, offset=1), expected=((Axis.Z, truth.z - 0.3),), tolerance=0.1)
         result = await machine.attempt(routine)
-    assert isinstance(result.fault, ImplausibleContact)
+    assert isinstance(result.fault, NotAsSet)
     assert "Z was set to" in result.fault.detail
     assert "mm too much" in result.fault.detail
 
@@ -316,13 +352,28 @@ async def test_a_plate_is_measured_against_the_block_it_sits_on(corner):
     assert abs(top - PLATE.top) > 0.01
 
 
-async def test_a_tool_is_as_wide_as_it_touches_a_known_width():
+@CORNERS
+@pytest.mark.parametrize(("axis", "width"), [(Axis.X, BARE.size_x), (Axis.Y, BARE.size_y)])
+async def test_a_tool_is_as_wide_as_it_touches_a_known_width(corner, axis, width):
     """The true diameter, not the one on the shank."""
     options = {"tool_tolerance": 0.05}
-    routine = ToolDiameter(spot=bare_spot(), width=110.0)
-    result, _, adapter = await found(routine, bare_scene(), **options)
+    place = Position(150.0 - 55.0 * corner.inward[0], 100.0 - 45.0 * corner.inward[1], PLACE.z)
+    routine = ToolDiameter(spot=bare_spot(corner, place=place), width=width, axis=axis)
+    result, _, adapter = await found(routine, bare_scene(corner, place=place), **options)
     assert measures(result)["diameter"] == pytest.approx(2.0 * adapter.true_tool_radius, abs=2.0 * NEAR)
     assert abs(2.0 * adapter.true_tool_radius - PIN.diameter) > 0.01
+
+
+async def test_half_a_turn_by_hand_shows_the_runout_and_leaves_it_out_of_the_diameter():
+    """The eccentricity of 0.03 mm has a direction of its own: twice its part along X is what half a turn moves."""
+    options = {"tool_tolerance": 0.05, "runout": 0.03}
+    routine = ToolDiameter(spot=bare_spot(), width=110.0, half_turn=True)
+    result, _, adapter = await found(routine, bare_scene(), **options)
+    part = abs(adapter.true_runout.x)
+    assert adapter.true_runout.length() == pytest.approx(0.03)
+    assert measures(result)["runout along X"] == pytest.approx(part, abs=NEAR)
+    assert measures(result)["diameter"] == pytest.approx(2.0 * adapter.true_tool_radius, abs=2.0 * NEAR)
+    assert part > NEAR
 
 
 # ---- a machine without home switches ------------------------------------------------------------------------

@@ -11,6 +11,7 @@ adapter = "mock"
 [machine.options]
 position = [150, 100, -5]
 bounce_s = 0.01
+guard = "{guard}"
 backlash = {backlash}
 contact_noise = {noise}
 
@@ -83,14 +84,15 @@ def _doubts(which: str) -> str:
     return "\n".join(f"{key} = {value}" for key, value in changes[which].items())
 
 
-def rehearsal_of(part: str, setting: str) -> Job:
-    """The job of one routine in one setting."""
+def rehearsal_of(part: str, setting: str, *, guard: str = "none") -> Job:
+    """The job of one routine in one setting, on a machine whose traverses are watched as `guard` says."""
     given = SETTINGS[setting]
     text = MACHINE.format(
         doubts=_doubts(given["doubts"]),
         backlash=given.get("backlash", "0"),
         noise=given.get("noise", "0"),
         wishes=given.get("wishes", "{ retouches = 2 }"),
+        guard=guard,
         part=PARTS[part],
     )
     return jobs.loads(text, source=f"{part}, {setting}")

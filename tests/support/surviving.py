@@ -12,7 +12,6 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-from gingerly.driver.adapter import Scene
 from gingerly.geometry import Axis, Position
 from gingerly.messages.replies import Missed, Touched
 from gingerly.messages.snapshot import Snapshot
@@ -33,57 +32,29 @@ def change(path: Path, **what: Any) -> None:
 
 
 class SurvivingMachine(MockAdapter):
-    """The virtual machine behind a memory that outlives its process."""
+    """The virtual machine behind its memory, with a point before and after everything that changes that."""
 
     def __init__(self, memory: Path, point: Callable[[str], None] = lambda call: None, **options: Any) -> None:
-        kept = remembered(memory)
-        if "position" in kept:
-            options["position"] = kept["position"]
-            options["offsets"] = {int(number): place for number, place in kept["offsets"].items()}
-        super().__init__(**{"seed": 5, "ideal": True, **options})
-        self._machine.restarts = kept.get("restarts", 0)
-        self._machine.homed = kept.get("homed", True)
-        self._machine.world.first_tool = kept.get("first_tool", "")
-        self._memory = memory
+        super().__init__(**{"seed": 5, "ideal": True, "memory": str(memory), **options})
+        self._file = memory
         self._point = point
-
-    def stage(self, scene: Scene) -> Position:
-        corner = super().stage(scene)
-        change(self._memory, first_tool=self._machine.world.first_tool)
-        return corner
-
-    async def open(self) -> None:
-        await super().open()
-        self._remember()
-
-    def _remember(self) -> None:
-        machine = self._machine
-        change(
-            self._memory,
-            position=list(machine.position),
-            offsets={str(number): list(place) for number, place in machine.offsets.items()},
-            restarts=machine.restarts,
-            homed=machine.homed,
-        )
 
     def _may_die_on_the_way(self, to: Position) -> None:
         """The process dies and the link with it: some controllers then stop in the middle of a motion."""
         here = self._machine.position
         self._point("traverse")
-        change(self._memory, position=list(here.plus(to.minus(here).times(0.5))))
+        change(self._file, position=list(here.plus(to.minus(here).times(0.5))))
         self._point("traverse")
 
     async def traverse(self, to: Position, feed: float | None) -> Snapshot:
         self._may_die_on_the_way(to)
         rest = await super().traverse(to, feed)
-        self._remember()
         self._point("traverse")
         return rest
 
     async def sense(self, to: Position, feed: float) -> Touched | Missed:
-        found = await super().sense(to, feed)
         self._point("sense")
-        self._remember()
+        found = await super().sense(to, feed)
         self._point("sense")
         return found
 
@@ -94,5 +65,4 @@ class SurvivingMachine(MockAdapter):
     async def write_offset(self, number: int, axes: Mapping[Axis, float]) -> None:
         self._point("write_offset")
         await super().write_offset(number, axes)
-        self._remember()
         self._point("write_offset")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import io
+import math
 import os
 
 import pytest
@@ -74,37 +75,106 @@ def test_a_key_that_means_nothing_moves_nothing_and_shows_the_keys() -> None:
 @pytest.mark.parametrize("typed", ["yes", "lead and plate", "", "off"])
 def test_anything_but_the_whole_sentence_leaves_an_alarm_as_it_is(typed: str) -> None:
     adapter = Clearable(faults=STANDING)
-    _, screen = jogged(adapter, "!", f"{typed}\n")
+    _, screen = jogged(adapter, "a", f"{typed}\n")
     assert adapter.cleared == 0
     assert "Nothing was done." in screen
 
 
 def test_the_whole_sentence_clears_an_alarm_where_the_controller_has_a_way_to() -> None:
     adapter = Clearable(faults=STANDING)
-    jogged(adapter, "!", "Lead and plate are off\n")
+    jogged(adapter, "a", "Lead and plate are off\n")
     assert adapter.cleared == 1
 
 
 def test_where_the_controller_has_no_way_to_clear_an_alarm_that_is_said() -> None:
-    assert "no way to clear an alarm from here" in jogged(MockAdapter(faults=STANDING), "!")[1]
+    assert "no way to clear an alarm from here" in jogged(MockAdapter(faults=STANDING), "a")[1]
 
 
-STOP_TEST = ("t", "rise\n")
-TOUCHED = [{"what": "chip", "call": "sense", "after_mm": 5.0}]
+# ---- homing -----------------------------------------------------------------------------------------------------
+
+OFF = {"ideal": True, "position": [100, 100, -20]}
 
 
-def test_the_stop_test_rises_until_it_is_touched_and_tells_how_far_it_ran_on() -> None:
-    adapter = MockAdapter(ideal=True, position=[100, 100, -40], faults=TOUCHED)
-    _, screen = jogged(adapter, *STOP_TEST, staged=True)
-    assert "It stopped, and ran on 0.0" in screen
-    assert [motion.end.z > motion.start.z for motion in adapter.motions] == [True]
+@pytest.mark.parametrize("typed", ["yes", "lead and plate", "", "off"])
+def test_anything_but_the_whole_sentence_homes_nothing(typed: str) -> None:
+    adapter = MockAdapter(**OFF)
+    _, screen = jogged(adapter, "h", f"{typed}\n")
+    assert adapter.motions == ()
+    assert "Nothing was done." in screen
+
+
+def test_the_whole_sentence_homes_the_machine_upwards_first() -> None:
+    adapter = MockAdapter(**OFF)
+    jogged(adapter, "h", "Lead and plate are off\n")
+    up, aside = adapter.motions
+    assert (up.end.z, up.end.x, up.end.y) == (0.0, 100.0, 100.0)
+    assert aside.end == adapter.facts.envelope.high
+
+
+def test_homing_that_a_controller_refuses_is_told_and_jogging_goes_on() -> None:
+    adapter = MockAdapter(**OFF, faults=[{"what": "alarm", "call": "look", "nth": 1, "detail": "limit"}])
+    ending, screen = jogged(adapter, "h", "lead and plate are off\n", "k")
+    assert "AlarmActive" in screen
+    assert ending is Ending.KEPT
+
+
+class Homeless(MockAdapter):
+    """A virtual machine that is homed at the machine only."""
+
+    home = None  # type: ignore[assignment]
+
+
+def test_where_the_adapter_has_no_way_to_home_that_is_said() -> None:
+    assert "no way to home this machine from here" in jogged(Homeless(**OFF), "h")[1]
+
+
+def test_homing_proves_nothing_and_forgets_what_was_proved() -> None:
+    async def go() -> tuple[bool, bool]:
+        adapter = MockAdapter(**OFF)
+        async with Machine(adapter, name="attic mill", operator=adapter.operator) as machine:
+            await machine.rehearse(SPOT)
+            await machine.continuity(SPOT.places())
+            before = machine.proof is not None
+            await Jogger(machine, tool=PIN).home()
+            return before, machine.proof is not None
+
+    assert asyncio.run(go()) == (True, False)
+
+
+def test_homing_that_is_cancelled_stops_the_machine() -> None:
+    class Slow(MockAdapter):
+        async def home(self) -> Snapshot:
+            await asyncio.Event().wait()
+            raise AssertionError
+
+    async def go() -> list[str]:
+        adapter = Slow(**OFF)
+        async with Machine(adapter, name="attic mill") as machine:
+            homing = asyncio.ensure_future(Jogger(machine, tool=PIN).home())
+            await asyncio.wait({homing}, timeout=0)
+            homing.cancel()
+            await asyncio.wait({homing})
+            return [call.call for call in adapter.log]
+
+    assert "stop" in asyncio.run(go())
+
+
+LOW = {"ideal": True, "position": [100, 100, -45]}
+
+
+def test_the_stop_test_rises_until_it_is_touched_and_until_it_is_stopped_and_tells_both() -> None:
+    adapter = MockAdapter(**LOW)
+    _, screen = jogged(adapter, "t", staged=True)
+    assert "a touch stops the motion: the tool ran on 0.0" in screen
+    assert "the machine's own stop is noticed, by an alarm, after 2." in screen
+    assert [motion.end.z > motion.start.z for motion in adapter.motions] == [True, True]
 
 
 def test_a_touch_that_does_not_come_ends_the_stop_test_at_its_height() -> None:
-    adapter = MockAdapter(ideal=True, position=[100, 100, -40])
-    _, screen = jogged(adapter, *STOP_TEST, staged=True)
-    assert "NoContact" in screen
-    assert adapter.true_position.z == pytest.approx(-20.0, abs=0.005)
+    adapter = MockAdapter(**LOW, operator={"touches_after_s": math.inf})
+    _, screen = jogged(adapter, "t", staged=True)
+    assert "NotStopped" in screen
+    assert adapter.true_position.z == pytest.approx(-25.0, abs=0.005)
 
 
 def test_position_circuit_and_alarm_are_shown_as_they_are_and_play_no_tricks() -> None:

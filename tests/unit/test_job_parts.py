@@ -56,15 +56,15 @@ def part_of(kind: str, *more: str) -> Part:
 
 
 def test_every_routine_of_the_library_can_be_said_in_a_job() -> None:
-    """`Verify` compares with what the controller holds, and the stop test belongs to the first day's jogging."""
+    """`Verify` compares with what the controller holds."""
     known = {getattr(routines, name) for name in routines.__all__}
     planned = {one for one in known if hasattr(one, "plan") and one is not routines.Routine}
-    assert planned - set(ROUTINES.values()) == {routines.Verify, routines.StopTest}
+    assert planned - set(ROUTINES.values()) == {routines.Verify}
 
 
 def test_every_table_is_for_a_routine_and_has_an_example_here() -> None:
     tags = {table.__struct_config__.tag for table in PartTable.__args__}
-    assert tags == {*SAID, "tool change"}
+    assert tags == {*SAID, "tool change", "stop test"}
 
 
 @pytest.mark.parametrize("kind", list(SAID))
@@ -81,6 +81,25 @@ def test_tables_and_names_become_what_the_routine_takes() -> None:
     assert (bore.routine.centre, bore.routine.touches) == ((40.0, 30.0), 6)
     assert skewed.routine.skew_within == pytest.approx(math.radians(1.0), abs=1e-12)
     assert part_of("reaction time").routine.feeds == (100.0, 200.0)
+
+
+def test_a_stop_test_needs_a_tool_and_nothing_else() -> None:
+    part = job_of('name = "first day"\nroutine = "stop test"\nrise = "1/2 in"\nfeed = 40').parts[0]
+    assert (part.kind, part.tool.name, part.offsets, part.here) == ("stop test", "pin", (), False)
+    assert (part.routine.height, part.routine.feed) == (12.7, 40.0)
+    assert part.moved(3.0) == part
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ("rise = 2", "parts[0]: a stop test rises by 5 mm at least, not by 2 mm"),
+        ("place = 1", "parts[0].place: is not known here"),
+    ],
+)
+def test_what_a_stop_test_refuses_is_told_at_its_key(said: str, told: str) -> None:
+    (found,) = complaints(f'{HEAD}[[parts]]\nname = "one"\nroutine = "stop test"\n{said}\n')
+    assert found.startswith(f"lids.toml: {told}")
 
 
 def test_what_is_touched_from_inside_takes_no_plate_though_the_defaults_name_one() -> None:
@@ -239,7 +258,7 @@ def test_the_schema_knows_every_routine_and_describes_every_table() -> None:
     tags = [
         one["properties"]["routine"]["enum"] for one in schema["$defs"].values() if "routine" in one["properties"]
     ]
-    assert sorted(tag for (tag,) in tags) == sorted([*SAID, "tool change"])
+    assert sorted(tag for (tag,) in tags) == sorted([*SAID, "tool change", "stop test"])
     assert all(one.get("description") for one in schema["$defs"].values())
 
 

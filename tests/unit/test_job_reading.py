@@ -256,3 +256,20 @@ def test_whatever_value_stands_anywhere_reading_ends_in_a_job_or_a_job_error(dat
     lines[index] = f"{lines[index].split(' = ')[0]} = {data.draw(junk)}"
     for line in complaints("\n".join(lines)):
         assert line.isprintable()
+
+
+SECOND_CHANGE = """
+[[parts]]
+name = "cutter out"
+routine = "tool change"
+tool = "pin"
+compare_with = "pad"
+offsets = [2]
+"""
+
+
+def test_a_second_tool_change_may_not_compare_with_the_height_of_the_first_tool() -> None:
+    """The shift of the first change would be in Z twice; and no tool is put back as deep as it was."""
+    (found,) = complaints(SOUND + SECOND_CHANGE)
+    assert found.startswith("lids.toml: parts[4].compare_with: 'pad' was touched before the tool of work offset 2")
+    assert complaints(SOUND + SECOND_CHANGE.replace('"pad"', '"cutter in"')) == []

@@ -371,6 +371,18 @@ def test_the_last_whereabouts_survive_and_damage_is_noticed(tmp_path: Path) -> N
     assert again.last() is None
 
 
+@pytest.mark.parametrize(("what", "goes_on"), [("link lost", True), ("noise", False)])
+def test_a_way_whose_end_nobody_saw_stays_on_record(tmp_path: Path, what: str, *, goes_on: bool) -> None:
+    """Where the link broke the machine goes on to its target; where it was seen to stand, that place is kept."""
+    job = sound().with_options(faults=[{"what": what, "call": "sense", "nth": 1, "after_mm": 2.0, "amount": 9.0}])
+    with open_journal(tmp_path / "journal.db") as journal:
+        batch.run_blocking(job, journal=journal)
+        last = journal.whereabouts(f"{job.machine.name} (virtual)").last()
+    assert last is not None
+    assert last.cut_off is goes_on
+    assert (last.start.z - last.end.z > 5.0) is goes_on
+
+
 LAST = LastKnown(HERE, Position(20.0, 20.0, -5.0), 3, True)
 
 

@@ -28,6 +28,8 @@ def plate(**changes):
 
 def test_top_and_lips_follow_from_the_other_sizes():
     assert (plate().top, plate().lip_a, plate().lip_b) == (5, 14, 12)
+    narrow = plate(recess_a=30, recess_b=20)
+    assert (narrow.lip_a, narrow.lip_b) == (34, 40)
 
 
 def test_measured_thicknesses_take_the_place_of_those_that_follow():
@@ -38,6 +40,51 @@ def test_measured_thicknesses_take_the_place_of_those_that_follow():
 def test_a_measured_thickness_far_from_what_is_left_is_refused_with_both_numbers():
     with pytest.raises(ValueError, match=r"plate lip_a is given as 12 mm, but its other sizes leave 14 mm"):
         plate(lip_a=12)
+
+
+def test_a_measured_thickness_may_differ_by_half_a_millimetre_and_no_more():
+    assert plate(lip_a=14.5).lip_a == 14.5
+    with pytest.raises(ValueError, match=r"must agree within 0\.5 mm"):
+        plate(lip_a=14.501)
+
+
+@pytest.mark.parametrize(
+    "sizes",
+    [
+        {"relief_radius": 11.9},
+        {"size_a": 92, "relief_radius": 11.9},
+        {"size_b": 90, "relief_radius": 13.9},
+        {"size_a": 92, "size_b": 90, "recess_a": 10, "recess_b": 12, "relief_radius": 9.9},
+        {"size_a": 92, "size_b": 90, "recess_a": 12, "recess_b": 10, "relief_radius": 9.9},
+    ],
+)
+def test_a_relief_stays_within_the_narrower_of_lips_and_recess(sizes):
+    """A tenth of a millimetre less than the narrowest is taken, as much as the narrowest is refused."""
+    assert plate(**sizes).relief_radius == sizes["relief_radius"]
+    narrowest = round(sizes["relief_radius"] + 0.1, 3)
+    with pytest.raises(ValueError, match=rf"^plate relief_radius .*\({narrowest:g} mm at the narrowest\)"):
+        plate(**sizes | {"relief_radius": narrowest})
+
+
+def test_a_plate_with_no_broken_edge_and_no_relief_is_one_too():
+    assert plate(chamfer=0, relief_radius=0).chamfer == 0
+
+
+@pytest.mark.parametrize("where", [(-14, -12), (-14, 48), (50, -12), (50, 48)])
+def test_a_bolt_may_stand_as_far_out_as_the_block_reaches(where):
+    assert plate(bolt=Bolt(*where, 2, 3)).bolt.radius == 2
+
+
+@pytest.mark.parametrize("where", [(-14.1, 0), (50.1, 0), (0, -12.1), (0, 48.1)])
+def test_a_bolt_beyond_any_side_of_the_block_is_refused(where):
+    with pytest.raises(ValueError, match="does not stand on the plate"):
+        plate(bolt=Bolt(*where, 2, 3))
+
+
+def test_a_plate_is_described_by_name_alone():
+    """Ten lengths in a row would be told apart by their places; a slip there is a wrong face."""
+    with pytest.raises(TypeError):
+        Plate("corner plate", *range(60, 54, -1))
 
 
 def test_sizes_given_as_text_are_kept_in_millimetres():
@@ -62,6 +109,7 @@ def test_a_measured_thickness_is_never_nothing(name, value):
     "wrong",
     [
         {"density": 0},
+        {"density": -2.7},
         {"density": math.nan},
         {"density": "2.7"},
         {"chamfer": -0.1},
@@ -97,8 +145,9 @@ def test_a_bolt_beside_the_plate_is_refused():
 
 
 def test_a_plate_cannot_be_changed_once_made():
-    with pytest.raises(AttributeError):
-        plate().top = 4.0
+    for made in (plate(), Bolt(-5, -5, 2, 3), SpotWindow(0, 10, 0, 10)):
+        with pytest.raises(AttributeError):
+            setattr(made, next(iter(made.__slots__)), 4.0)
 
 
 # ---- orientation ------------------------------------------------------------------------------------------
@@ -115,6 +164,25 @@ def test_the_lips_swap_between_x_and_y_from_corner_to_corner(corner, across_x, a
 def test_no_lip_lies_across_z():
     with pytest.raises(ValueError, match="X or Y"):
         plate().axis_lip(LEFT, Axis.Z)
+
+
+@pytest.mark.parametrize(
+    ("corner", "across_x", "across_y"),
+    [(LEFT, 48, 50), (RIGHT, 50, 48), (Corner.BACK_RIGHT, 48, 50), (Corner.BACK_LEFT, 50, 48)],
+)
+def test_the_wall_across_one_axis_is_as_long_as_the_recess_along_the_other(corner, across_x, across_y):
+    assert (plate().wall_length(corner, Axis.X), plate().wall_length(corner, Axis.Y)) == (across_x, across_y)
+
+
+def test_no_wall_lies_across_z():
+    with pytest.raises(ValueError, match="X or Y"):
+        plate().wall_length(LEFT, Axis.Z)
+
+
+@pytest.mark.parametrize(("placement", "back"), [(SEATED, (3, 5)), (FLAT, (3 - 14, 5 - 12)), (FLIPPED, (-9, -9))])
+def test_a_place_on_the_machine_is_told_in_the_plates_own_coordinates(placement, back):
+    """At the front left corner a lies along X; flat, the block's corner is at the stock's; flipped, a and b swap."""
+    assert plate().from_machine(LEFT, 3, 5, placement) == back
 
 
 @pytest.mark.parametrize("corner", Corner)
@@ -153,6 +221,11 @@ def test_a_plate_laid_on_top_has_no_lip_beside_the_stock(placement, axis):
         plate().compensation(placement, LEFT, axis)
 
 
+@pytest.mark.parametrize("placement", [FLAT, FLIPPED])
+def test_the_metal_under_the_tool_needs_no_lip(placement):
+    assert plate().compensation(placement, RIGHT, Axis.Z) == plate().thickness(placement)
+
+
 def test_a_bolt_is_the_highest_thing_on_the_plate():
     assert (plate().highest, plate(bolt=Bolt(-5, -5, 2, 3)).highest) == (0, 3)
 
@@ -164,6 +237,33 @@ def test_seated_the_pin_keeps_its_radius_and_a_millimetre_from_lip_and_edge():
     """From 0 + 3 + 1 at the lips to 50 (or 48) − 0.5 of broken edge − 3 − 1 at the far edges."""
     window = plate().spot_window(SEATED, LEFT, PIN, STOCK)
     assert (window.low_a, window.high_a, window.low_b, window.high_b) == pytest.approx((4, 45.5, 4, 43.5))
+
+
+def test_flat_the_whole_block_but_its_broken_edge_may_be_touched():
+    """From −14 (−12) to 50 (48), less 0.5 of broken edge, 3 of radius and 1 of margin on all four sides."""
+    window = plate().spot_window(FLAT, LEFT, PIN, STOCK)
+    assert (window.low_a, window.high_a, window.low_b, window.high_b) == pytest.approx((-9.5, 45.5, -7.5, 43.5))
+
+
+def test_flipped_the_floor_of_the_recess_is_touched_up_to_its_open_ends():
+    """From the lips' 0 + 3 + 1 to 50 (48) − 3 − 1; nothing is broken there."""
+    window = plate().spot_window(FLIPPED, LEFT, PIN, STOCK)
+    assert (window.low_a, window.high_a, window.low_b, window.high_b) == pytest.approx((4, 46, 4, 44))
+
+
+@pytest.mark.parametrize(
+    ("corner", "along_a", "along_b"), [(LEFT, 32, 50), (RIGHT, 50, 32), (Corner.BACK_LEFT, 50, 32)]
+)
+def test_flipped_the_stock_bounds_the_window_from_the_blocks_corner_on(corner, along_a, along_b):
+    """Turned over, a lies along Y at the front left; stock counts from −14 and −12, less radius and margin."""
+    window = plate().spot_window(FLIPPED, corner, PIN, replace(STOCK, size_x=50, size_y=32))
+    assert (window.high_a, window.high_b) == pytest.approx((along_a - 14 - 4, along_b - 12 - 4))
+
+
+def test_one_side_alone_of_what_a_plate_rests_on_runs_slantwise():
+    """The sides along the axes are the window's own; on its lips only the line between their ends is not."""
+    counts = [len(plate().spot_window(placement, LEFT, PIN, STOCK).slants) for placement in (SEATED, FLAT, FLIPPED)]
+    assert counts == [0, 1, 0]
 
 
 @pytest.mark.parametrize(("corner", "high_a", "high_b"), [(LEFT, 26, 16), (RIGHT, 16, 26)])
@@ -179,7 +279,8 @@ def test_a_through_relief_hole_is_kept_clear_of():
 
 
 def test_a_relief_that_does_not_come_through_takes_nothing_from_the_flat():
-    assert plate(relief_radius=4).spot_window(SEATED, LEFT, PIN, STOCK).discs == ()
+    for blind in ({"relief_radius": 4}, {"relief_through": True}, {}):
+        assert plate(**blind).spot_window(SEATED, LEFT, PIN, STOCK).discs == ()
 
 
 def test_the_bolt_is_kept_clear_of_by_whatever_of_the_tool_passes_it():
@@ -192,11 +293,18 @@ def test_the_bolt_is_kept_clear_of_by_whatever_of_the_tool_passes_it():
     assert kept == [2 + 3 + MARGIN, 2 + 8 + MARGIN]
 
 
+def test_flipped_neither_the_bolt_below_nor_a_blind_relief_is_in_the_way():
+    below = plate(bolt=Bolt(25, 25, 2, 3), relief_radius=4, relief_through=True)
+    assert below.spot_window(FLIPPED, LEFT, PIN, STOCK).discs == ((0.0, 0.0, 4 + 3 + MARGIN),)
+
+
 def test_flat_on_its_lips_the_far_corner_is_not_touched_since_nothing_is_under_it():
     """The hull of the lips ends on the line from (50, 0) to (0, 48); its middle is (25, 24)."""
     window = plate().spot_window(FLAT, LEFT, PIN, STOCK)
     assert window.margin(25, 24) == pytest.approx(-(3 + MARGIN))
-    assert window.margin(20, 19) > 0 > window.margin(40, 40)
+    inside = (48 * 50 - 48 * 20 - 50 * 19) / math.hypot(48, 50)
+    assert window.margin(20, 19) == pytest.approx(inside - 3 - MARGIN)
+    assert window.margin(40, 40) < 0
 
 
 def test_flat_the_lips_themselves_may_be_touched():
@@ -216,6 +324,15 @@ def test_a_tool_wider_than_the_flat_finds_no_place():
     assert window.margin(*window.middle()) < 0
 
 
+def test_a_place_is_as_deep_inside_as_the_nearest_limit_is_far():
+    """Sides, discs and slants alike: (5, 3) is 3 mm from a side, 2 mm off a disc at (2, 3), 3.5 mm from a slant."""
+    disc, slant = (2.0, 3.0, 1.0), (0.6, 0.8, 8.9)
+    assert SpotWindow(0, 10, 0, 10).margin(5, 3) == 3
+    assert SpotWindow(0, 10, 0, 10, (disc,)).margin(5, 3) == pytest.approx(2)
+    assert SpotWindow(0, 10, 0, 10, (disc,)).margin(2, 3) == pytest.approx(-1)
+    assert SpotWindow(0, 20, -9, 20, (), (slant,)).margin(5, 3) == pytest.approx(3.5)
+
+
 def test_the_middle_of_a_plain_window_is_its_centre():
     assert SpotWindow(0, 10, 0, 10).middle() == pytest.approx((5, 5))
 
@@ -227,6 +344,44 @@ def test_the_middle_is_the_deepest_place_off_the_discs():
 
 
 # ---- does it stay? ----------------------------------------------------------------------------------------
+
+
+def test_mass_and_centroid_are_those_of_the_block_less_the_recess():
+    """By hand: 63·61·8 − 49·47·5 = 19229 mm³; their middles lie at (17.5, 16.5, −1) and (24.5, 23.5, −2.5) mm."""
+    odd = plate(size_a=63, size_b=61, height=8, recess_a=49, recess_b=47)
+    mass, middle = odd.mass_and_centroid()
+    assert mass == pytest.approx(19229 * 2.7e-3)
+    assert middle == pytest.approx(
+        (
+            (30744 * 17.5 - 11515 * 24.5) / 19229,
+            (30744 * 16.5 - 11515 * 23.5) / 19229,
+            (11515 * 2.5 - 30744 * 1.0) / 19229,
+        )
+    )
+
+
+@pytest.mark.parametrize("radius", [1.0, 6.0])
+@pytest.mark.parametrize("through", [False, True])
+def test_a_relief_takes_three_quarters_of_a_cylinder_from_the_lips_and_a_whole_one_from_the_top(through, radius):
+    """The centroid of a quarter disc of radius r lies 4r/(3π) from its sides (common handbook value)."""
+    whole, aside = plate(size_b=62), 4 * radius / (3 * math.pi)
+    quarter = radius**2 * math.pi / 4 * 5
+    taken = [(quarter, -aside, aside, -2.5), (quarter, aside, -aside, -2.5), (quarter, -aside, -aside, -2.5)]
+    taken += [(4 * quarter, 0.0, 0.0, 2.5)] * through
+    mass, middle = plate(size_b=62, relief_radius=radius, relief_through=through).mass_and_centroid()
+    left = 27680 - sum(part[0] for part in taken)
+    assert mass == pytest.approx(left * 2.7e-3)
+    for index, before in enumerate(whole.mass_and_centroid()[1]):
+        moment = before * 27680 - sum(part[0] * part[index + 1] for part in taken)
+        assert middle[index] == pytest.approx(moment / left)
+
+
+def test_a_bolts_own_middle_counts_halfway_up_from_the_top():
+    """A bolt of π·9·7 mm³ of steel, its middle 5 + 3.5 mm above the stock's top face."""
+    body, block = math.pi * 9 * 7 * 7.85e-3, plate().mass_and_centroid()
+    mass, middle = plate(bolt=Bolt(-7, 20, 3, 7)).mass_and_centroid()
+    weighed = [(block[0] * block[1][index] + body * place) / mass for index, place in enumerate((-7.0, 20.0, 8.5))]
+    assert middle == pytest.approx(weighed)
 
 
 def test_a_bolt_on_the_lip_pulls_the_centroid_towards_it():
@@ -273,6 +428,20 @@ def test_a_flipped_plate_rests_on_its_whole_block():
 # ---- objections -------------------------------------------------------------------------------------------
 
 
+def test_what_just_suffices_meets_no_objection():
+    """Half a millimetre free below the lips, and the centroid, (19, 22) mm by hand, a millimetre from the edge."""
+    exact = Plate(name="exact", size_a=54, size_b=60, height=10, recess_a=48, recess_b=54, recess_depth=5)
+    exact = replace(exact, density=1000.0)
+    just = Stock(size_x=20, size_y=100, thickness=20, jaw_height=14.5)
+    assert exact.stability(SEATED, LEFT, just) == MARGIN
+    assert exact.objections(SEATED, LEFT, just) == ()
+
+
+@pytest.mark.parametrize("placement", [FLAT, FLIPPED])
+def test_only_a_seated_plate_needs_room_below_its_lips(placement):
+    assert plate().objections(placement, LEFT, replace(STOCK, jaw_height=18)) == ()
+
+
 @pytest.mark.parametrize("placement", Placement)
 def test_a_good_plate_on_good_stock_meets_no_objection(placement):
     assert plate().objections(placement, LEFT, STOCK) == ()
@@ -282,7 +451,7 @@ def test_a_good_plate_on_good_stock_meets_no_objection(placement):
 def test_lips_that_would_stand_on_jaw_or_bed_are_objected_to_with_what_is_missing(stock):
     (objection,) = plate().objections(SEATED, LEFT, stock)
     assert "proud" in objection
-    assert "0.500 mm too little" in objection
+    assert ": 0.500 mm too little" in objection
 
 
 def test_a_flipped_plate_never_stands_on_its_bolt():

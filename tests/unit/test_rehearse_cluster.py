@@ -7,6 +7,8 @@ import pytest
 from gingerly.rehearse import Script, rehearse
 from support.rehearsals import rehearsal_of
 
+pytestmark = pytest.mark.thorough
+
 SCRIPT = Script(job=rehearsal_of("outside corner", "the defaults for home-made parts"), seed=3)
 
 

@@ -53,6 +53,15 @@ def test_the_document_has_one_entry_per_part_with_what_stood_before_and_after(go
     assert lid["offsets"][0]["stands"] == "the new values stand"
 
 
+def test_every_part_tells_how_it_was_touched_and_what_limited_that(good: Summary) -> None:
+    for part in report.document(good)["parts"]:
+        plan = part["plan"]
+        assert 0.0 < plan["slow_feed"] < plan["fast_feed"]
+        for number in ("fast_feed", "slow_feed", "back_off", "retouches"):
+            assert any(f"{plan[number]:.3f}" in line or f"{plan[number]:.0f}" in line for line in plan["limits"])
+        assert any("more would buy nothing" in line or "one more would" in line for line in plan["limits"])
+
+
 def test_the_error_is_what_was_found_less_the_truth_in_micrometres(good: Summary) -> None:
     for part in report.document(good)["parts"]:
         for axis, error in part["error_um"].items():

@@ -17,8 +17,9 @@ from collections.abc import Callable, Collection, Sequence
 from functools import partial
 
 from gingerly.batch.books import Books
-from gingerly.batch.runner import Batch
+from gingerly.batch.runner import MANY, Batch
 from gingerly.batch.summary import (
+    Account,
     BatchEvent,
     BatchObserver,
     Noted,
@@ -29,6 +30,7 @@ from gingerly.batch.summary import (
     StepAsked,
     Summary,
 )
+from gingerly.batch.unattended import objections
 from gingerly.driver.adapter import Operator, Simulated
 from gingerly.driver.blocking import LoopThread
 from gingerly.driver.events import Event
@@ -39,8 +41,11 @@ from gingerly.driver.registry import installed, make
 from gingerly.job import Job, JobError
 from gingerly.job.problems import Problems
 from gingerly.journal import Journal
+from gingerly.messages.faults import Declined
 
 __all__ = [
+    "MANY",
+    "Account",
     "Batch",
     "BatchEvent",
     "BatchObserver",
@@ -53,6 +58,7 @@ __all__ = [
     "StepAsked",
     "Summary",
     "connect",
+    "objections",
     "run",
     "run_blocking",
     "run_together",
@@ -105,20 +111,35 @@ async def run(
     journal: Journal | None = None,
     resume: bool = False,
     overwrite: Collection[int] = (),
+    accept: Collection[str] = (),
     finished: Sequence[str] | None = None,
+    keep_results: bool | None = None,
+    unattended: bool = False,
     floor: Floor | None = None,
 ) -> Summary:
     """Move the job's machine through the whole job, connect to release, and return the summary.
 
     With a `journal` everything is kept there, and `resume` goes on where the latest run of this job was cut off;
-    see `Books` for `overwrite` and `finished`. Raises `JobError` for a machine that cannot be had, and the fault
-    where it cannot be connected to.
+    see `Books` for `overwrite`, `accept` and `finished`, and `Batch` for `keep_results`. `unattended` asks nobody
+    anything. Raises `JobError` for a machine that cannot be had, the fault where it cannot be connected to, and
+    `Declined` for an unattended job that needs a person.
     """
-    async with connect(job, operator=operator, recorder=recorder, floor=floor) as machine:
+    made = connect(job, operator=operator, recorder=recorder, floor=floor)
+    if unattended:
+        needs = objections(job, made.facts)
+        if needs:
+            raise Declined(f"nobody is there, and {'; '.join(needs)}", done="no motion was ordered")
+        made.operator = None
+    async with made as machine:
         books = None
         if journal is not None:
-            books = Books(journal, job, machine, resume=resume, overwrite=overwrite, finished=finished)
-        return await Batch(job, machine, observer=observer, books=books).run()
+            books = Books(
+                journal, job, machine, resume=resume, overwrite=overwrite, accept=accept, finished=finished
+            )
+        batch = Batch(
+            job, machine, observer=observer, books=books, keep_results=keep_results, unattended=unattended
+        )
+        return await batch.run()
 
 
 def run_blocking(
@@ -130,7 +151,10 @@ def run_blocking(
     journal: Journal | None = None,
     resume: bool = False,
     overwrite: Collection[int] = (),
+    accept: Collection[str] = (),
     finished: Sequence[str] | None = None,
+    keep_results: bool | None = None,
+    unattended: bool = False,
 ) -> Summary:
     """Move the job's machine through the whole job and return the summary, for scripts without ``async``.
 
@@ -147,7 +171,10 @@ def run_blocking(
                 journal=journal,
                 resume=resume,
                 overwrite=overwrite,
+                accept=accept,
                 finished=finished,
+                keep_results=keep_results,
+                unattended=unattended,
             )
         )
     finally:

@@ -11,17 +11,17 @@ from collections.abc import Callable, Collection, Sequence
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
-from gingerly.batch.resume import Remainder, remainder, too_late
+from gingerly.batch.resume import RESUMING, Remainder, remainder, too_late
 from gingerly.batch.standing import Standing, digest, identity, latest_series, read
 from gingerly.batch.summary import PartResult, Status
 from gingerly.driver.adapter import Simulated
 from gingerly.driver.machine import Machine
-from gingerly.driver.result import refused
+from gingerly.driver.result import Result, refused
 from gingerly.geometry import Position
 from gingerly.job import Job, Part
 from gingerly.journal.entry import Entry, Kind, plain
 from gingerly.journal.history import maybe_attached
-from gingerly.journal.recorder import BatchRecorder, Heading
+from gingerly.journal.recorder import BatchRecorder, Heading, kept_as
 from gingerly.journal.store import Journal
 from gingerly.journal.whereabouts import doubt
 from gingerly.messages.faults import Fault, NotRecorded, OffsetNotKept, PositionUnknown, UnsuitableTool
@@ -37,7 +37,8 @@ class Books:
     """The books of one batch on one connected machine.
 
     With `resume` the latest series of the job goes on: `overwrite` names work offsets that may be written over
-    although somebody else changed them, `finished` parts that are done with (None: nothing, empty: all that are
+    although somebody else changed them, `accept` parts whose work offset is right as somebody else has left it,
+    `finished` parts that are done with (None: nothing, empty: all that are
     set), so that the next wave may use their work offsets. With `follow` nothing is begun nor resumed: a machine is
     only watched while something else moves it (a verification, jogging), so that its position stays accounted for;
     a face that is verified restores the trust in what was set before.
@@ -51,6 +52,7 @@ class Books:
         *,
         resume: bool = False,
         overwrite: Collection[int] = (),
+        accept: Collection[str] = (),
         finished: Sequence[str] | None = None,
         follow: bool = False,
     ) -> None:
@@ -64,6 +66,7 @@ class Books:
         self._machine = machine
         self._resume = resume
         self._overwrite = frozenset(overwrite)
+        self._accept = frozenset(accept)
         self._finished = finished
         self._follow = follow
         self._recorder: BatchRecorder | None = None
@@ -78,16 +81,16 @@ class Books:
         """
         if self._recorder is not None:
             return
-        machine, heading = self._machine, Heading(machine=self._machine.name, job=identity(self._job))
-        standing = read(self.journal, self._job, machine.name) if self._resume else None
+        machine, heading = self._machine, Heading(machine=kept_as(self._machine), job=identity(self._job))
+        standing = read(self.journal, self._job, heading.machine) if self._resume else None
         snapshot = await machine.look()
         now = await self._offsets()
-        whereabouts = self.journal.whereabouts(machine.name)
+        whereabouts = self.journal.whereabouts(heading.machine)
         last = whereabouts.last()
         why = doubt(last, snapshot, machine.facts.position_slack)
         heading.series = standing.series if standing is not None else 0
-        heading.life = 0 if why else last_life(self.journal, machine.name)
-        if maybe_attached(self.journal, machine.name):
+        heading.life = 0 if why else last_life(self.journal, heading.machine)
+        if maybe_attached(self.journal, heading.machine):
             machine.assume_attached()
         self._recorder = BatchRecorder(
             self.journal, whereabouts, heading, offsets_readable=machine.facts.offsets_readable
@@ -158,39 +161,61 @@ class Books:
             for part in self._job.parts:
                 if part.offsets and part.name in standing.parts and not standing.parts[part.name].finished:
                     del standing.parts[part.name]
+        self._drop_what_has_moved(standing)
         self.resumed, self.last_tool = True, standing.last_tool
         left = remainder(
             self._job,
             standing,
             now,
             life=heading.life,
-            verified=last_verified(self.journal, self._machine.name, heading.life),
+            verified=last_verified(self.journal, heading.machine, heading.life, _axes(standing)),
             overwrite=self._overwrite,
+            accept=self._accept,
         )
         self.left = left = self._with_notes(left)
-        for name, number, write, stands in left.settled:
-            data = {"number": number, "old": plain(write.old), "new": plain(write.new), "stands": stands}
-            await self._recorder.keep(Kind.SETTLED, {**data, "read": plain(now[number])}, part=name)
-        for number in sorted(self._overwrite & set(now)):
-            data = {"number": number, "read": plain(now[number])}
-            await self._recorder.keep(Kind.OVERRULED, data, part=standing.by.get(number, ""))
+        await self._keep_what_was_settled(left, standing, now)
         await self._refuse_conflicts()
         late = too_late(self._job, left)
         if late is not None:
             part, change = late
             raise UnsuitableTool(
                 f"{part.name} needs {part.tool.name!r}, and the tool was changed since ({change.name}): its height"
-                " would not fit those of the other parts. Begin anew without resuming",
-                state="resuming",
+                " would not fit those of the other parts",
+                state=RESUMING,
+                advice="Begin anew without resuming.",
                 done="no motion was ordered",
             )
         if left.doubted:
             told = ", ".join(left.doubted[:9]) + (" …" if len(left.doubted) > 9 else "")
             raise PositionUnknown(
                 f"{why or 'the trust in the position has ended since'}; {VERIFY_FIRST} ({told})",
-                state="resuming",
+                state=RESUMING,
+                advice="Touch a face again with `gingerly verify`; where it is where it was, resume again.",
                 done="no motion was ordered",
             )
+
+    def _drop_what_has_moved(self, standing: Standing) -> None:
+        """A part that was verified since and not found where it was set counts as never set."""
+        for name, number in not_as_set(self.journal, kept_as(self._machine), identity(self._job)).items():
+            before = standing.parts.get(name)
+            if before is not None and not before.finished and number > before.number:
+                self.left.notes.append(f"{name}: it was verified and is not where it was set; it is done again")
+                del standing.parts[name]
+
+    async def _keep_what_was_settled(self, left: Remainder, standing: Standing, now: dict[int, Position]) -> None:
+        """Keep what the controller has settled, and what a person has said of work offsets that others changed."""
+        assert self._recorder is not None
+        recorder = self._recorder
+        for name, number, write, stands in left.settled:
+            data = {"number": number, "old": plain(write.old), "new": plain(write.new), "stands": stands}
+            await recorder.keep(Kind.SETTLED, {**data, "read": plain(now[number])}, part=name)
+        for number in sorted(self._overwrite & set(now)):
+            data = {"number": number, "read": plain(now[number])}
+            await recorder.keep(Kind.OVERRULED, data, part=standing.by.get(number, ""))
+        digests = {part.name: digest(part) for part in self._job.parts}
+        for one in left.accepted:
+            data = {"number": one.number, "read": plain(one.read), "expected": plain(one.expected)}
+            await recorder.keep(Kind.ACCEPTED, {**data, "digest": digests[one.part]}, part=one.part)
 
     def _with_notes(self, left: Remainder) -> Remainder:
         left.notes[:0] = self.left.notes
@@ -209,10 +234,13 @@ class Books:
             await self._recorder.keep(Kind.CONFLICT, data, part=one.part)
         if self.left.conflicts:
             numbers = " ".join(str(one.number) for one in self.left.conflicts)
+            names = " ".join(dict.fromkeys(repr(one.part) for one in self.left.conflicts))
             raise OffsetNotKept(
                 f"{'; '.join(map(str, self.left.conflicts))}. Somebody else has changed that; nothing was written."
-                f" To write over it, say so by number: {numbers}",
-                state="resuming",
+                f" To write over it, say so by number: {numbers} (--overwrite)."
+                f" To take what stands there as it is, say so by part: {names} (--accept)",
+                state=RESUMING,
+                advice="Read these work offsets at the controller, and ask who has changed them.",
                 done="no motion was ordered",
             )
 
@@ -229,6 +257,13 @@ class Books:
                 await self._recorder.keep(Kind.FINISHED, {"offsets": sorted(one.writes)}, part=name)
                 one.finished = True
 
+    async def end_trust(self, why: str) -> None:
+        """Keep that nothing set so far on this machine is believed any more, and where it stands now."""
+        if self._recorder is None:
+            return
+        await self._recorder.end_trust(why)
+        self._note_where(await self._machine.look())
+
     # ---- while it goes on -----------------------------------------------------------------------------
 
     def begin(self, part: Part) -> None:
@@ -244,9 +279,15 @@ class Books:
         # Without anything after it this entry says nothing that matters, so it needs no flush of its own.
         self._recorder.keep_with_the_next(Kind.PART_BEGUN, data)
 
-    async def end(self, fault: Fault | None) -> None:
-        """Keep that the part begun last ended before any run of it was begun; raises `NotRecorded`."""
+    async def end(self, fault: Fault | None, result: Result | None = None) -> None:
+        """Keep how sure the part begun last is, or that it ended before any run of it began; raises `NotRecorded`."""
         assert self._recorder is not None
+        if result is not None and result.statements and not self._follow:
+            stated = {
+                name: {"half_width": round(one.half_width, 9), "probability": one.probability}
+                for name, one in result.statements.items()
+            }
+            self._recorder.keep_with_the_next(Kind.STATED, {"statements": stated})
         if fault is not None and not self._recorder.run_ended and not self.journal.failed:
             await self._recorder.keep(Kind.ENDED, self._recorder.told(refused(fault)))
 
@@ -277,15 +318,34 @@ def last_life(journal: Journal, machine: str) -> int:
     return int(number if kind == Kind.TRUST_ENDED.value else life)
 
 
-def last_verified(journal: Journal, machine: str, life: int) -> int:
-    """Return the number of the latest entry of a life that says that a reference face is where it was; or 0."""
+def last_verified(journal: Journal, machine: str, life: int, axes: Collection[str]) -> int:
+    """Return the number of the entry of a life by which faces across all of `axes` were found where they were; or 0."""
     rows = journal.query(
-        f"""SELECT ifnull(max(number), 0) FROM entries
-        WHERE machine = ? AND kind = '{Kind.VERIFIED.value}' AND life = ?""",
+        f"""SELECT number, json_extract(data, '$.axes') FROM entries
+        WHERE machine = ? AND kind = '{Kind.VERIFIED.value}' AND life = ? ORDER BY number""",
         machine,
         life,
     )
-    return int(rows[0][0])
+    latest = dict.fromkeys(axes, 0)
+    for number, seen in rows:
+        latest |= {axis: int(number) for axis in axes if axis in (seen or "")}
+    return min(latest.values(), default=0)
+
+
+def not_as_set(journal: Journal, machine: str, job: str) -> dict[str, int]:
+    """Return the parts of a job that were verified and not found where they were set, each with its latest entry."""
+    rows = journal.query(
+        f"""SELECT part, max(number) FROM entries WHERE machine = ? AND job = ? AND kind = '{Kind.ENDED.value}'
+        AND json_extract(data, '$.fault.name') = 'NotAsSet' GROUP BY part""",
+        machine,
+        job,
+    )
+    return {str(part): int(number) for part, number in rows}
+
+
+def _axes(standing: Standing) -> set[str]:
+    """Return the axes in which the parts of a job were found."""
+    return {axis.name for one in standing.parts.values() for axis, _ in one.found}
 
 
 def unfinished(journal: Journal, job: Job, machine: str) -> str:

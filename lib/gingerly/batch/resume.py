@@ -14,7 +14,13 @@ from gingerly.geometry import Position
 from gingerly.job import Job, Part
 from gingerly.journal.history import near
 from gingerly.messages.commands import AxisValues
-from gingerly.routines import ToolChange
+from gingerly.routines import StopTest, ToolChange
+
+ACCEPTED = "accepted as it stands, not touched"
+"""Why a part needs nothing more whose work offset a person has set or changed, and calls right."""
+
+RESUMING = "resuming"
+"""The state in which a fault happens that lets nothing be resumed."""
 
 FINISHED = "finished before"
 """Why a part needs nothing more that a person has called finished: its work offsets are no longer looked at."""
@@ -46,11 +52,12 @@ class Conflict:
 @dataclass(slots=True)
 class Remainder:
     """What is left of a job. `settled` are writes that were cut off and whose outcome is known now, by part and
-    number; `put_back` those of a set of which only some were written; `doubted` parts that rest on a position that
-    is no longer trusted."""
+    number; `accepted` conflicts that a person has called right; `put_back` those of a set of which only some were
+    written; `doubted` parts that rest on a position that is no longer trusted."""
 
     kept: dict[str, Kept] = field(default_factory=dict)
     conflicts: list[Conflict] = field(default_factory=list)
+    accepted: list[Conflict] = field(default_factory=list)
     settled: list[tuple[str, int, Write, str]] = field(default_factory=list)
     put_back: list[tuple[str, int, Write]] = field(default_factory=list)
     doubted: list[str] = field(default_factory=list)
@@ -65,11 +72,13 @@ def remainder(
     life: int,
     verified: int = 0,
     overwrite: Collection[int] = (),
+    accept: Collection[str] = (),
 ) -> Remainder:
     """Return what is left to do, given what the controller's work offsets are `now` (mm) and the present life.
 
     `verified` is the number of the latest entry of this life that says that a reference face is where it was.
-    Offsets in `overwrite` may be written over whatever they read; the part that set one is done again.
+    Offsets in `overwrite` may be written over whatever they read; the part that set one is done again. Those of the
+    parts in `accept` are right as they stand, and their parts are not touched again.
     """
     left = Remainder()
     shifted = {number for number in overwrite if _is_change(job, standing.by.get(number, ""))}
@@ -81,14 +90,38 @@ def remainder(
     overwrite = frozenset(overwrite) - shifted
     for part in job.parts:
         one = standing.parts.get(part.name)
-        if one is not None:
+        # A stop test sets nothing, and several runs of it make one: it is always made again.
+        if one is not None and not isinstance(part.routine, StopTest):
             _judge(part, one, standing, now, left, overwrite)
     _look_for_conflicts(job, standing, now, left, overwrite)
+    _accept(job, left, accept)
+    for conflict in left.conflicts:
+        left.kept.pop(conflict.part, None)
+    accepted_now = {one.part for one in left.accepted}
     for name in left.kept:
-        one = standing.parts[name]
-        if not one.finished and one.life != life and one.number > verified:
+        one = standing.parts.get(name)
+        if one is None or one.finished or name in accepted_now:
+            continue
+        if one.life != life and one.number > verified:
             left.doubted.append(name)
     return left
+
+
+def _accept(job: Job, left: Remainder, accept: Collection[str]) -> None:
+    """Take the conflicts of the accepted parts as settled by a person.
+
+    A tool change that is not complete cannot be: it would shift what a person has set already.
+    """
+    open_changes = {part.name for part in job.parts if part.compare_with is not None and part.name not in left.kept}
+    accepted = frozenset(accept) - open_changes
+    left.accepted = [one for one in left.conflicts if one.part in accepted]
+    left.conflicts = [one for one in left.conflicts if one.part not in accepted]
+    for part in job.parts:
+        if part.name in accept and part.name not in {one.part for one in (*left.accepted, *left.conflicts)}:
+            left.notes.append(f"{part.name}: there was nothing to accept; its work offset is as the journal says")
+    for name in {one.part for one in left.accepted}:
+        before = left.kept.get(name)
+        left.kept[name] = Kept(why=ACCEPTED, height=None if before is None else before.height)
 
 
 def too_late(job: Job, left: Remainder) -> tuple[Part, Part] | None:
@@ -124,6 +157,9 @@ def _judge(
         return
     if any(number in overwrite and standing.by.get(number) == part.name for number in part.offsets):
         left.notes.append(f"{part.name}: it is done again, as you said, over what somebody else has set")
+        return
+    if one.accepted and one.accepted >= set(part.offsets):
+        left.kept[part.name] = Kept(why=ACCEPTED, height=one.height)
         return
     if one.ended and not one.ended_well:
         return
@@ -181,4 +217,3 @@ def _look_for_conflicts(
         if not any(near(now[number], one) for one in expected):
             name = standing.by.get(number, part_name)
             left.conflicts.append(Conflict(part=name, number=number, read=now[number], expected=expected))
-            left.kept.pop(name, None)

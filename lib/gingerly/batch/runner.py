@@ -13,6 +13,8 @@ from collections.abc import Awaitable, Callable, Iterator, Mapping
 from dataclasses import replace
 
 from gingerly.batch.books import Books
+from gingerly.batch.heights import Heights
+from gingerly.batch.new_zero import look_at_zeros
 from gingerly.batch.resume import FINISHED, Kept
 from gingerly.batch.stage import Stage
 from gingerly.batch.summary import (
@@ -26,13 +28,15 @@ from gingerly.batch.summary import (
     StepAsked,
     Summary,
 )
+from gingerly.batch.unattended import check_circuit
+from gingerly.driver import first_day
 from gingerly.driver.adapter import Simulated
 from gingerly.driver.events import Event
 from gingerly.driver.machine import Machine
 from gingerly.driver.result import Result
-from gingerly.geometry import Axis, Position
+from gingerly.geometry import Position
 from gingerly.job import Job, OnFault, Part
-from gingerly.messages.commands import AxisValues, Question
+from gingerly.messages.commands import Question
 from gingerly.messages.facts import MachineFacts
 from gingerly.messages.faults import (
     CircuitFault,
@@ -46,30 +50,50 @@ from gingerly.messages.faults import (
 )
 from gingerly.messages.snapshot import Circuit, Snapshot, Spindle
 from gingerly.messages.touches import Touch
-from gingerly.routines import PlannedCourse, Routine, ToolChange
+from gingerly.routines import PlannedCourse
 
 log = logging.getLogger("gingerly")
 
+MANY = 1000
+"""Of a job with more parts than this only the account of each run is kept, unless a script says otherwise."""
+
 
 class Batch:
-    """One job on one connected machine. `summary` accounts for every part at any time, after a cancellation too."""
+    """One job on one connected machine. `summary` accounts for every part at any time, after a cancellation too.
+
+    With `keep_results` every entry holds its whole run, without it an account of it; left out, that depends on how
+    many parts the job has (`MANY`). An observer is given each run whole either way (`PartEnded`). An `unattended`
+    batch asks nobody: the machine checks its circuit itself, before the first part and again after each fault; what
+    stands against that, `gingerly.batch.objections` tells.
+    """
 
     def __init__(
-        self, job: Job, machine: Machine, *, observer: BatchObserver | None = None, books: Books | None = None
+        self,
+        job: Job,
+        machine: Machine,
+        *,
+        observer: BatchObserver | None = None,
+        books: Books | None = None,
+        keep_results: bool | None = None,
+        unattended: bool = False,
     ) -> None:
         self.job = job
         self.machine = machine
         self._observer = observer
         self._books = books
+        self._unattended = unattended
+        self._keep_results = len(job.parts) <= MANY if keep_results is None else keep_results
         self.asks_for_release = 1
         """How often a person is asked, while the machine stays held, before it is left with lead and plate on."""
         self.bring: Callable[[Part], Awaitable[bool]] | None = None
         """Brings the tool over a part that lies "here", and returns whether it is there; left out, it stands there."""
+        self.look_height: float | None = None
+        """How far above each new zero the tool goes at the end, for the eye to check (mm); None: it does not."""
+        self._looked_at: list[int] = []
+        self._after: Fault | None = None
         self._rehearsal = Stage(machine.adapter, job.parts) if isinstance(machine.adapter, Simulated) else None
         self._entries = [PartResult(part=part) for part in job.parts]
-        self._by_name = {part.name: part for part in job.parts}
-        self._heights: dict[str, float] = {}
-        self._longer: dict[str, float] = {}
+        self._heights = Heights(job)
         self._before: Part | None = None
         self._notes: list[str] = []
         self._interrupted = False
@@ -88,6 +112,8 @@ class Batch:
             interrupted=self._interrupted,
             duration_s=self._ended_s - self._began_s,
             notes=tuple(self._notes),
+            looked_at=tuple(self._looked_at),
+            after=self._after,
         )
 
     async def run(self) -> Summary:
@@ -102,6 +128,7 @@ class Batch:
             if await self._opened() and not await self._refused():
                 await self._do_parts()
             await self._release()
+            await self._look_at_zeros()
         except asyncio.CancelledError:
             self._interrupted = True
             raise
@@ -144,9 +171,7 @@ class Batch:
                 continue
             found = one.found
             if one.height is not None:
-                self._heights[part.name] = one.height
-                if part.compare_with in self._heights:
-                    found = self._shift(part)
+                found = self._heights.adopt(part, one.height, found)
             self._entries[index] = PartResult(part=part, status=Status.KEPT, found=found, why=one.why)
 
     def _hold_later_waves(self) -> None:
@@ -198,25 +223,29 @@ class Batch:
             self._tell(PartStarted(part, index + 1, len(self.job.parts)))
             entry = self._entries[index] = await self._one(index, part)
             self._tell(PartEnded(entry))
+            if not self._keep_results:
+                self._entries[index] = entry.put_away()
             if entry.status is Status.FAILED or (entry.why and part.on_fault is OnFault.STOP):
                 return
 
     async def _one(self, index: int, part: Part) -> PartResult:
         if part.compare_with is not None and part.compare_with not in self._heights:
             return PartResult(part=part, why=f"no height was found at {part.compare_with!r} to compare with")
-        routine = self._corrected(part)
+        routine = self._heights.corrected(part)
         last = self.machine.last
         try:
             if self._books is not None:
                 self._books.begin(part)
             if not await self._steps(part) or not await self._brought(part):
                 raise Declined("a step between two parts", done="no motion was ordered")
+            if self._unattended and self.machine.proof is None:
+                await check_circuit(self.machine, self.job, self._rehearsal)
             began = await self.machine.look()
             if self._rehearsal is not None:
                 self._rehearsal.set_up(part, began.position)
-            result = await self.machine.attempt(routine, wishes=part.wishes)
+            result = await first_day.attempt(self.machine, routine, wishes=part.wishes)
             if self._books is not None:
-                await self._books.end(result.fault)
+                await self._books.end(result.fault, result)
         except Fault as fault:
             return await self._not_run(part, fault)
         except asyncio.CancelledError:
@@ -233,18 +262,6 @@ class Batch:
             with contextlib.suppress(NotRecorded):  # what could not be kept before is told already
                 await self._books.end(fault)
         return self._ended(part, fault)
-
-    def _corrected(self, part: Part) -> Routine:
-        """Return the part's routine with its place corrected by what is known of tools and faces by now.
-
-        A tool change expects its face where the former tool met it; other parts stand higher by as much as their
-        tool is longer than the first one.
-        """
-        if part.compare_with is None:
-            return part.moved(self._longer.get(part.tool.name, 0.0)).routine
-        height, place = self._heights[part.compare_with], part.spot.place
-        assert isinstance(place, Position)
-        return part.moved(height - part.spot.thickness() - place.z).compared(height)
 
     # ---- before anything moves ------------------------------------------------------------------------
 
@@ -304,6 +321,8 @@ class Batch:
         """Ask for what the first part of a resumed batch needs, since nobody knows what was done meanwhile."""
         if self._books is None or not self._books.resumed:
             return True
+        if self._unattended:  # all is wired, and the machine checks its circuit itself; a tool nobody changes
+            return self._books.last_tool in ("", part.tool.name)
         if self._books.last_tool not in ("", part.tool.name) and not await self._step(part, Question.CHANGE_TOOL):
             return False
         return await self._step(part, Question.NEXT_PART)
@@ -325,7 +344,7 @@ class Batch:
             status=Status.DONE if fault is None else Status.FAILED,
             result=result,
             fault=fault,
-            found=self._found(part, result) if result is not None and fault is None else (),
+            found=self._heights.found(part, result.outcome) if result is not None and fault is None else (),
             truth=self._rehearsal.truth(part) if self._rehearsal is not None else (),
             deepest=self._rehearsal.deepest(part) if self._rehearsal is not None else None,
             as_expected=fault is not None and expect == fault.name,
@@ -337,25 +356,6 @@ class Batch:
         result = self.machine.last if self.machine.last is not last else None
         fault = result.fault if result is not None else None
         return self._ended(part, fault or Interrupted("at a question or a look, with no motion under way"), result)
-
-    def _found(self, part: Part, result: Result) -> AxisValues:
-        faces = result.outcome.faces
-        if faces:
-            self._heights[part.name] = faces[0].position.z
-        if not isinstance(part.routine, ToolChange):
-            return result.outcome.found
-        height = self._heights[part.name]
-        if part.compare_with is None:
-            return ((Axis.Z, height),)
-        return self._shift(part)
-
-    def _shift(self, part: Part) -> AxisValues:
-        """Remember how much longer a new tool is than the one that it is compared with, and return that."""
-        assert part.compare_with is not None
-        shift = self._heights[part.name] - self._heights[part.compare_with]
-        known = self._longer.get(self._by_name[part.compare_with].tool.name, 0.0)
-        self._longer[part.tool.name] = known + shift
-        return ((Axis.Z, shift),)
 
     async def _may_go_on(self, part: Part, fault: Fault, began: Position) -> bool:
         """Whether this part may be skipped: the fault leaves the machine trusted, at rest, idle and clear."""
@@ -384,6 +384,18 @@ class Batch:
                         self._note("the machine stays held until lead and plate are confirmed off")
             except NotRecorded as fault:
                 self._note(f"the answer could not be kept in the journal: {fault.detail}")
+
+    async def _look_at_zeros(self) -> None:
+        if self.look_height is None:
+            return
+        try:
+            async for number in look_at_zeros(
+                self.machine, self._entries, height=self.look_height, asked=self._tell, note=self._note
+            ):
+                self._looked_at.append(number)
+        except Fault as fault:
+            self._after = fault
+            self._note(f"the look at the new zeros ended in {fault.name}: {fault.standstill.value}")
 
     # ---- telling --------------------------------------------------------------------------------------
 

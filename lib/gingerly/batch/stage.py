@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from gingerly.batch.truth import feature_for, routine_of, truth_for
+from gingerly.batch.truth import feature_for, routine_of, truth_for, turned
 from gingerly.driver.adapter import Scene, Simulated
 from gingerly.geometry import Axis, Position
 from gingerly.job import Part
@@ -20,43 +20,61 @@ NO_TOOL = Tool.pin(1.0, free_length=1.0, name="any")
 
 
 class Stage:
-    """Sets up one scene per part, and remembers where its stock's corner truly is (mm, for the part's tool)."""
+    """Sets up one scene per part, and remembers where its stock's corner truly is (mm, for the part's tool).
+
+    Parts that say that they lie on the same blank, at whichever corner, are touched on the very same one, unless
+    one of them brings a new blank.
+    """
 
     def __init__(self, world: Simulated, parts: tuple[Part, ...]) -> None:
         self._world = world
-        self._blanks: dict[TopSpot, Part] = {}
-        for part in parts:
-            self._blanks.setdefault(_blank(part), part)
+        self._first = _first_on_blank(parts)
+        self._compared = frozenset(part.compare_with for part in parts)
         self._true_corners: dict[str, Position] = {}
 
     def deepest(self, part: Part) -> float | None:
-        """Return how deep the tool was pushed past a surface of this part, in mm; None if it was never set up."""
+        """Return how deep the tool was pushed past a surface of this part, in mm; None unless it was set up last."""
         return self._world.deepest_penetration if part.name in self._true_corners else None
 
     def set_up(self, part: Part, here: Position) -> None:
-        """Put this part's blank on the table and its tool into the spindle; the tool stands at `here` (mm).
+        """Put this part's blank on the table and its tool into the spindle; the tool stands at `here` (mm)."""
+        first = self._first.get(part.name, part)
+        if part.spot.corner is first.spot.corner:
+            corner = self._world.stage(self._scene(part, first, _place(first, here), within=first.spot.within))
+        else:
+            corner = self._other_corner(part, first, here)
+        compared = {name: true for name, true in self._true_corners.items() if name in self._compared}
+        self._true_corners = {**compared, part.name: corner}
 
-        What is touched at the same corner of the same place is the same blank, whatever the tool.
-        """
-        source = self._blanks[_blank(part)]
-        spot, rehearsal = source.spot, source.rehearsal
-        place = spot.place if isinstance(spot.place, Position) else spot.corner_place(here)
-        corner = self._world.stage(
-            Scene(
-                name=source.name,
-                place=place,
-                corner=spot.corner,
-                stock=spot.stock,
-                tool=part.tool,
-                plate=spot.plate,
-                placement=spot.placement,
-                within=SHARE * spot.within,
-                skew=rehearsal.skew if rehearsal is not None else 0.0,
-                lead_off_after=part.rehearsal.lead_off_after if part.rehearsal is not None else None,
-                feature=feature_for(routine_of(part)),
-            )
+    def _scene(self, part: Part, first: Part, place: Position, *, within: float) -> Scene:
+        """Return the scene of a part on the blank of the first part that lies there."""
+        spot = part.spot
+        return Scene(
+            name=first.name,
+            place=place,
+            corner=spot.corner,
+            stock=spot.stock,
+            tool=part.tool,
+            plate=spot.plate,
+            placement=spot.placement,
+            within=SHARE * within,
+            skew=first.rehearsal.skew if first.rehearsal is not None else 0.0,
+            lead_off_after=part.rehearsal.lead_off_after if part.rehearsal is not None else None,
+            feature=feature_for(routine_of(part)),
         )
-        self._true_corners[part.name] = corner
+
+    def _other_corner(self, part: Part, first: Part, here: Position) -> Position:
+        """Set the stage at another corner of a blank, and return where that corner truly is (mm)."""
+        at_first = replace(part.spot, corner=first.spot.corner)
+        known = self._scene(part.with_spot(at_first), first, _place(first, here), within=first.spot.within)
+        true_first = self._world.stage(known)
+        turn = getattr(self._world, "true_skew", 0.0)
+        # What the tool is longer than the first one stands in every corner that is told, and must not count twice.
+        nominal = _place(part, here)
+        longer = self._world.stage(self._scene(part, first, nominal, within=0.0)).z - nominal.z
+        away = turned(_aside(part.spot).minus(_aside(first.spot)), turn)
+        place = true_first.plus(away).minus(Position(0.0, 0.0, longer))
+        return self._world.stage(self._scene(part, first, place, within=0.0))
 
     def truth(self, part: Part) -> AxisValues:
         """Return what this part's routine should find, in mm; empty where nobody knows."""
@@ -71,6 +89,34 @@ class Stage:
         return ((Axis.Z, corner.z - before.z),) if before is not None else ()
 
 
-def _blank(part: Part) -> TopSpot:
-    """What tells one blank from another: all of the spot but the tool, how well its place is known, and where on it."""
-    return replace(part.spot, tool=NO_TOOL, within=0.0, at=None)
+def _place(part: Part, here: Position) -> Position:
+    spot = part.spot
+    return spot.place if isinstance(spot.place, Position) else spot.corner_place(here)
+
+
+def _aside(spot: TopSpot) -> Position:
+    """How far a spot's corner lies from the front left one, in mm."""
+    inward, stock = spot.corner.inward, spot.stock
+    return Position(stock.size_x if inward[0] < 0.0 else 0.0, stock.size_y if inward[1] < 0.0 else 0.0, 0.0)
+
+
+def _first_on_blank(parts: tuple[Part, ...]) -> dict[str, Part]:
+    """Return the first part on the same blank, by part; those that are the first themselves are left out.
+
+    A blank is told from others by its size and by where its front left corner is expected.
+    """
+    newest: dict[tuple[object, ...], Part] = {}
+    found: dict[str, Part] = {}
+    for part in parts:
+        place = part.spot.place
+        if isinstance(place, Position):
+            front = place.minus(_aside(part.spot))
+            stock = replace(part.spot.stock, conductive=False)  # bare or insulated, it is the same blank
+            key: tuple[object, ...] = (stock, *(round(value, 3) for value in front))
+        else:
+            key = (replace(part.spot, tool=NO_TOOL, within=0.0, at=None),)
+        if part.new_blank or key not in newest:
+            newest[key] = part
+        else:
+            found[part.name] = newest[key]
+    return found

@@ -25,6 +25,7 @@ TOLD = (
     Kind.OUTCOME,
     Kind.SETTLED,
     Kind.OVERRULED,
+    Kind.ACCEPTED,
     Kind.ENDED,
     Kind.FINISHED,
 )
@@ -50,6 +51,8 @@ class PartStanding:
     ended: bool = False
     finished: bool = False
     writes: dict[int, Write] = field(default_factory=dict)
+    accepted: set[int] = field(default_factory=set)
+    """The work offsets that a person has accepted as they stand."""
     found: AxisValues = ()
     height: float | None = None
     """Machine Z (mm) of the controlled point at the first contact, for tool changes that compare with it."""
@@ -130,6 +133,9 @@ def _take(standing: Standing, number: int, kind: Kind, part: str, life: int, dat
         case Kind.PART_BEGUN:
             standing.parts[part] = PartStanding(data["digest"], data["tool"], life, number=number)
             standing.last_tool = data["tool"]
+        case Kind.ACCEPTED:
+            _take_accepted(standing, part, life, data)
+            standing.parts[part].number = number
         case Kind.FINISHED:
             standing.parts.setdefault(part, PartStanding()).finished = True
         case Kind.ENDED if not part:
@@ -137,6 +143,17 @@ def _take(standing: Standing, number: int, kind: Kind, part: str, life: int, dat
         case _:
             _take_of_part(standing, standing.parts.setdefault(part, PartStanding()), kind, part, data)
             standing.parts[part].number = number
+
+
+def _take_accepted(standing: Standing, part: str, life: int, data: dict[str, Any]) -> None:
+    """From here on the part rests on what a person has said, and on the machine's position as it was then."""
+    one = standing.parts.setdefault(part, PartStanding())
+    one.digest, one.life = data["digest"], life
+    one.accepted.add(data["number"])
+    read = position(data["read"])
+    assert read is not None
+    standing.expected[data["number"]] = (read,)
+    standing.by.setdefault(data["number"], part)
 
 
 def _take_of_part(standing: Standing, one: PartStanding, kind: Kind, part: str, data: dict[str, Any]) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
 from gingerly.driver.events import Event
@@ -11,7 +11,8 @@ from gingerly.driver.result import Result
 from gingerly.job import Job, Part
 from gingerly.messages.commands import AxisValues, Question
 from gingerly.messages.facts import MachineFacts
-from gingerly.messages.faults import Fault, Standstill
+from gingerly.messages.faults import Fault, OffsetState, Standstill
+from gingerly.messages.touches import Measures
 
 
 class Status(Enum):
@@ -34,23 +35,69 @@ WELL = (Status.DONE, Status.KEPT, Status.WAITING)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Account:
+    """What is told of a part's run, in short: it stays when the run itself, with all its contacts, is put away.
+
+    `duration_s` is on the machine's clock; `stated` the half width of the 95 % interval of everything found, by
+    name, in mm or rad; the rest is the outcome's own.
+    """
+
+    touches: int
+    contacts: int
+    duration_s: float
+    standstill: Standstill
+    offsets: tuple[OffsetState, ...]
+    measures: Measures
+    unconfirmed: tuple[str, ...]
+    stated: Measures
+
+    @classmethod
+    def of(cls, result: Result) -> Account:
+        """Return the account of a run."""
+        outcome = result.outcome
+        return cls(
+            touches=outcome.touches,
+            contacts=sum(len(face.contacts) for face in outcome.faces),
+            duration_s=result.duration_s,
+            standstill=outcome.standstill,
+            offsets=outcome.offsets,
+            measures=outcome.measures if outcome.fault is None else (),
+            unconfirmed=outcome.unconfirmed,
+            stated=tuple((name, one.half_width) for name, one in result.statements.items()),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PartResult:
     """What became of one part, and what is known of it.
 
     `found` are the axes of the origin found (mm), of a reference the height at contact, of a tool change the shift.
     `truth` is the same as a simulated machine knows it, `deepest` the mm that its tool was pushed past a surface.
     `as_expected` says that the fault was part of the show; `why` tells, in words, why a part was not begun.
+    `result` is the whole run; where it is put away because there are very many, `away` is the account of it.
     """
 
     part: Part
     status: Status = Status.NOT_BEGUN
     result: Result | None = None
+    away: Account | None = None
     fault: Fault | None = None
     found: AxisValues = ()
     truth: AxisValues = ()
     deepest: float | None = None
     as_expected: bool = False
     why: str = ""
+
+    @property
+    def account(self) -> Account | None:
+        """The run in short; None where none was begun."""
+        return self.away if self.result is None else Account.of(self.result)
+
+    def put_away(self) -> PartResult:
+        """Return this entry with the account of its run alone: a small one, however much was touched."""
+        if self.fault is not None:
+            self.fault.result = None
+        return replace(self, away=self.account, result=None)
 
     @property
     def errors(self) -> AxisValues:
@@ -64,7 +111,8 @@ class Summary:
     """How a batch went. `parts` has one entry per part of the job, in its order, whatever happened.
 
     `released` says that test lead and plate are known to be off; `set_offsets` that a work offset was written;
-    `duration_s` is on the machine's clock; `notes` are sentences that people should read.
+    `duration_s` is on the machine's clock; `notes` are sentences that people should read; `looked_at` are
+    the work offsets whose zero was looked at in the end, and `after` is a fault in that.
     """
 
     job: Job
@@ -76,11 +124,14 @@ class Summary:
     interrupted: bool
     duration_s: float
     notes: tuple[str, ...] = ()
+    looked_at: tuple[int, ...] = ()
+    after: Fault | None = None
 
     @property
     def faults(self) -> tuple[Fault, ...]:
         """Every fault that was not part of the show, in order."""
-        return tuple(entry.fault for entry in self.parts if entry.fault is not None and not entry.as_expected)
+        found = [entry.fault for entry in self.parts if entry.fault is not None and not entry.as_expected]
+        return (*found, self.after) if self.after is not None else tuple(found)
 
     @property
     def complete(self) -> bool:
@@ -91,14 +142,13 @@ class Summary:
     def moved(self) -> bool:
         """Whether the machine was moved at all."""
         return any(
-            entry.result is not None and entry.result.outcome.standstill is not Standstill.UNMOVED
-            for entry in self.parts
+            entry.account is not None and entry.account.standstill is not Standstill.UNMOVED for entry in self.parts
         )
 
     @property
     def set_offsets(self) -> bool:
         """Whether a work offset may have been written."""
-        return any(entry.result is not None and entry.result.outcome.offsets for entry in self.parts)
+        return any(entry.account is not None and entry.account.offsets for entry in self.parts)
 
 
 def _expects(entry: PartResult) -> bool:

@@ -5,6 +5,7 @@ What is heavy is imported by the command that needs it, so that ``gingerly --hel
 
 from __future__ import annotations
 
+import logging
 import os
 import sys
 from argparse import Namespace
@@ -18,9 +19,12 @@ FAULT, BAD_INPUT, INTERRUPTED, READER_GONE = 1, 2, 130, 141
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; errors go to stderr, data to stdout."""
+    _stand_in_for_closed_streams()
     _speak_any_terminal()
+    _log_in_brief()
     words = sys.argv[1:] if argv is None else argv
     arguments = parser(with_added=not words or words[0] not in COMMANDS).parse_args(words)
+    from gingerly.cli.interrupt import BrokenOff
     from gingerly.job.problems import JobError
     from gingerly.messages.faults import Fault
 
@@ -37,6 +41,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         print("interrupted before the machine was moved", file=sys.stderr)
         return INTERRUPTED
+    except BrokenOff as interruption:
+        print(f"interrupted: {interruption}", file=sys.stderr)
+        return INTERRUPTED
     except BrokenPipeError:
         # Whoever read the output has gone; Python would complain again while it closes the stream.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -50,6 +57,28 @@ def _command(arguments: Namespace) -> Callable[[Namespace], int]:
         return added
     ours: Callable[[Namespace], int] = import_module(COMMANDS[arguments.command]).run
     return ours
+
+
+def _stand_in_for_closed_streams() -> None:
+    """Give whoever was started without a standard stream an empty one: nobody is there, and nothing can be shown."""
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, mode, encoding="utf-8"))  # noqa: SIM115 (as long as the process)
+
+
+class _InBrief(logging.Handler):
+    """Tells in one line what went wrong aside; the fault itself is told where it belongs, and no traceback helps."""
+
+    def emit(self, record: logging.LogRecord) -> None:
+        error = record.exc_info[1] if record.exc_info else None
+        why = "" if error is None else f": {type(error).__name__}"
+        print(f"note: {record.getMessage()}{why}", file=sys.stderr)
+
+
+def _log_in_brief() -> None:
+    log = logging.getLogger("gingerly")
+    if not log.handlers:
+        log.addHandler(_InBrief(logging.WARNING))
 
 
 def _speak_any_terminal() -> None:

@@ -32,10 +32,11 @@ from gingerly.cli.table import clock
 from gingerly.driver.adapter import Simulated
 from gingerly.driver.machine import Machine
 from gingerly.geometry import Box, Position
-from gingerly.job import Job
+from gingerly.job import Job, Part
 from gingerly.job.forecast import Forecast, PartForecast, TouchForecast, foresee, move_s
 from gingerly.messages.facts import MachineFacts
 from gingerly.report import DONE, REFUSED, fault_record
+from gingerly.routines import StopTest
 from gingerly.routines.preflight import ROOM, Move, widest
 
 Offsets = dict[int, Position]
@@ -47,10 +48,10 @@ def run(arguments: argparse.Namespace) -> int:
     machine = connect(job)
     connected = arguments.connect or isinstance(machine.adapter, Simulated)
     before: Offsets = {}
-    here = assumed_start(machine.facts)
+    here = assumed_start(machine.facts, job.parts[0])
     if connected:
         with Interrupts() as interrupts:
-            here, before = operate(lambda: _asked(machine, job), interrupts)
+            here, before = operate(machine, lambda: _asked(machine, job), interrupts)
     forecast = foresee(job, machine.facts, here)
     code = REFUSED if forecast.objections else DONE
     if arguments.json:
@@ -65,10 +66,14 @@ def run(arguments: argparse.Namespace) -> int:
     return code
 
 
-def assumed_start(facts: MachineFacts) -> Position:
-    """Return where the tool is taken to stand on a machine that nobody asked: at the top, in the middle (mm)."""
+def assumed_start(facts: MachineFacts, part: Part) -> Position:
+    """Return where the tool is taken to stand on a machine that nobody asked: at the top, in the middle (mm).
+
+    For a stop test it is taken to be as low as that needs it.
+    """
     low, high = facts.envelope.low, facts.envelope.high
-    return Position((low.x + high.x) / 2.0, (low.y + high.y) / 2.0, high.z)
+    down = 2.0 * part.routine.height if isinstance(part.routine, StopTest) else 0.0
+    return Position((low.x + high.x) / 2.0, (low.y + high.y) / 2.0, max(high.z - down, low.z))
 
 
 async def _asked(machine: Machine, job: Job) -> tuple[Position, Offsets]:
@@ -108,6 +113,8 @@ def keep_out_rooms(part: PartForecast, job: Job) -> dict[str, float]:
 def start_window(part: PartForecast) -> str:
     """Return where the first approach may begin, in words."""
     spot = part.part.spot
+    if isinstance(part.part.routine, StopTest):
+        return f"where the tool stands, {2.0 * part.part.routine.height:g} mm below the top of Z at least"
     if part.part.here:
         room = ""
         if spot.plate is not None:
@@ -134,7 +141,7 @@ def as_text(forecast: Forecast, machine: Machine, before: Offsets, *, connected:
     yield from _wrapped(f"{machine.name} ({facts.name}{virtual}): {asked}")
     low, high = facts.envelope.low, facts.envelope.high
     yield f"  envelope {low} to {high}"
-    yield f"  a traverse sees the circuit: {facts.guard.value}; home: {facts.home.value}"
+    yield f"  guard of the circuit during a traverse: {facts.guard.value}; home: {facts.home.value}"
     for number, part in enumerate(forecast.parts, 1):
         yield ""
         yield from _part(part, f"{number}/{len(job.parts)}", forecast, before, connected=connected)
@@ -145,9 +152,10 @@ def _part(
 ) -> Iterator[str]:
     spot = part.part.spot
     plate = f"plate {spot.plate.name}, {spot.placement.value}" if spot.plate is not None else "bare stock"
+    where = "free air" if isinstance(part.part.routine, StopTest) else f"{plate}, {spot.corner.label} corner"
     wave = f", wave {part.part.wave}" if len(forecast.job.waves) > 1 else ""
     yield from _wrapped(
-        f"{number} {part.part.name}: {part.part.kind}, {part.part.tool.name}, {plate}, {spot.corner.label} corner"
+        f"{number} {part.part.name}: {part.part.kind}, {part.part.tool.name}, {where}"
         f"{wave}; {clock(part.duration_s)}"
     )
     if part.part.say:
@@ -182,7 +190,8 @@ def _touch(touch: TouchForecast, facts: MachineFacts, part: PartForecast) -> Ite
     bears = f"{part.part.tool.name} bears {part.part.tool.miss_limit:.2f} mm"
     contacts = f"{touch.contacts} contact{'s' if touch.contacts > 1 else ''}"
     yield f"    {contacts}, plausible from {near:.3f} to {far:.3f} mm on the way"
-    yield from _wrapped(f"    if the lead is off here, the tool pushes up to {touch.push:.2f} mm; {bears}")
+    if touch.push > 0.0:
+        yield from _wrapped(f"    if the lead is off here, the tool pushes up to {touch.push:.2f} mm; {bears}")
 
 
 def _room(part: PartForecast, forecast: Forecast) -> Iterator[str]:

@@ -2,24 +2,33 @@
 
 ``--json`` prints ``{"format": 1, "journal": …, "set": […]}``, one object for each work offset that was set:
 ``number`` (of the entry), ``at`` (UTC), ``machine``, ``job``, ``part``, ``offset``, ``old``, ``new`` and ``read``
-(mm), ``released``, ``waived``, ``uncertainty``. ``--all`` prints every entry of the journal as JSON Lines.
+(mm), ``released``, ``waived``, ``accepted`` (by a person, as it stood), ``uncertainty`` (by axis: ``half_width`` in
+mm of the interval that holds it with ``probability``; null where nothing is known of it). ``--all`` prints every
+entry of the journal as JSON Lines.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+import math
 import sys
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
-from gingerly.geometry import Position
 from gingerly.job.problems import printable
 from gingerly.journal import SetOffset, as_csv, as_json_lines, default_path, open_journal, what_was_set
 from gingerly.journal.store import Journal
 from gingerly.messages.faults import NotRecorded
 
 FAULT, BAD_INPUT = 1, 2
+
+HEADINGS = ("when (UTC)", "machine", "part", "no", "X", "Y", "Z", "± µm", "remark")
+NUMBERS = range(3, 7)
+"""Which columns hold numbers. The ± is half the width of the 95 % interval of each axis that was found, in order."""
+
+NAMED = 9
+"""So many parts are named where all of them would be too many to read."""
 
 SHOWN = 50
 """So many lines are printed where nobody asks for more."""
@@ -71,36 +80,48 @@ def _show(arguments: argparse.Namespace, journal: Journal, since_s: float | None
         print(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False))
     else:
         _table(found)
+        if len(found) == last == SHOWN and arguments.last is None:
+            print(f"these are the latest {SHOWN}; --last N shows more", file=sys.stderr)
 
 
 def _table(found: list[SetOffset]) -> None:
     if not found:
         print("nothing of this kind was set", file=sys.stderr)
         return
-    print(f"{'when (UTC)':<20} {'machine':<16} {'part':<20} {'no':>2} {'origin now':<30} remark")
-    for one in found:
-        where = one.read or one.new
-        print(
-            f"{one.when:<20} {_short(one.machine, 16)} {_short(one.part, 20)} {one.offset:>2}"
-            f" {str(where) if isinstance(where, Position) else '?':<30} {_remark(one)}".rstrip()
-        )
+    lines = [HEADINGS, *map(_cells, found)]
+    widths = [max(len(line[column]) for line in lines) for column in range(len(HEADINGS))]
+    for line in lines:
+        padded = [
+            text.rjust(width) if column in NUMBERS else text.ljust(width)
+            for column, (text, width) in enumerate(zip(line, widths, strict=True))
+        ]
+        print(" ".join(padded).rstrip())
     waiting = [one for one in found if not one.released]
     if waiting:
-        names = ", ".join(dict.fromkeys(f"{printable(one.part)} on {printable(one.machine)}" for one in waiting))
-        print(f"\nNOT RELEASED, lead and plate were never confirmed off: {names}")
+        names = list(dict.fromkeys(f"{printable(one.part)} on {printable(one.machine)}" for one in waiting))
+        told = ", ".join(names[:NAMED]) + (f" … ({len(names)} in all)" if len(names) > NAMED else "")
+        print(f"\nNOT RELEASED, lead and plate were never confirmed off: {told}")
+
+
+def _cells(one: SetOffset) -> tuple[str, ...]:
+    where = one.read or one.new
+    spot = tuple("?" if where is None else f"{value:.3f}" for value in where or "???")
+    stated = [str(math.ceil(1000.0 * one.half_widths[axis])) for axis in "XYZ" if axis in one.half_widths]
+    when, part = one.when[:16].replace("T", " "), _short(one.part, 20)
+    return (when, _short(one.machine, 16), part, str(one.offset), *spot, " ".join(stated), _remark(one))
 
 
 def _remark(one: SetOffset) -> str:
     said = [] if one.released else ["NOT RELEASED"]
     said += ["circuit check waived"] if one.waived else []
+    said += ["accepted as it stood, not touched"] if one.accepted else []
     said += ["not read back"] if one.read is None else []
-    interval = one.uncertainty.get("told") if isinstance(one.uncertainty, dict) else None
-    return ", ".join([*([str(interval)] if interval else []), *said])
+    return ", ".join(said)
 
 
 def _short(text: str, width: int) -> str:
     text = printable(text)
-    return f"{text if len(text) <= width else text[: width - 1] + '…':<{width}}"
+    return text if len(text) <= width else text[: width - 1] + "…"
 
 
 def _job(given: str | None) -> str | None:

@@ -8,7 +8,21 @@ import threading
 from types import FrameType, TracebackType
 from typing import Any, Self
 
+from gingerly.driver.machine import Machine
+from gingerly.messages.faults import Standstill
+
 SIGNALS = ("SIGINT", "SIGTERM", "SIGHUP")
+
+
+class BrokenOff(Exception):
+    """A command was interrupted; the text says what is known of the machine's motion by then."""
+
+
+def broken_off(machine: Machine) -> BrokenOff:
+    """Return the exception that says whether this machine was moved, stands still, and has lead and plate on."""
+    last = machine.last
+    standing = (last.outcome.standstill if last is not None else Standstill.UNMOVED).value
+    return BrokenOff(f"{standing}.{' Test lead and plate must be thought to be on.' if machine.attached else ''}")
 
 
 class Interrupts:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import asyncio
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -13,6 +12,7 @@ from gingerly.batch import Books, connect
 from gingerly.cli import journalling
 from gingerly.cli.interrupt import Interrupts
 from gingerly.cli.jogging import Ending, JogScreen
+from gingerly.cli.lengths import length_option
 from gingerly.cli.operator import Lines, TerminalOperator
 from gingerly.cli.place import as_toml, store
 from gingerly.cli.session import operate
@@ -23,9 +23,9 @@ from gingerly.driver.machine import Machine
 from gingerly.geometry import Position
 from gingerly.job import Job, JobError, Part, Problem
 from gingerly.messages.commands import Question
-from gingerly.report import DONE, INTERRUPTED, NOT_RELEASED, REFUSED
-from gingerly.routines import Above
-from gingerly.units import positive_length
+from gingerly.messages.touches import Place
+from gingerly.report import DONE, NOT_RELEASED, REFUSED
+from gingerly.routines import Above, StopTest
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -50,40 +50,40 @@ def run(arguments: argparse.Namespace) -> int:
         async with machine:
             await books.open()
             try:
-                return await _session(machine, part, lines)
+                return await _session(machine, part, lines, books)
             finally:
                 await books.close(released=not machine.attached, interrupted=False, entries=())
 
     with journal, Interrupts() as interrupts:
-        try:
-            kept = operate(work, interrupts)
-        except asyncio.CancelledError:
-            print("interrupted; where the tool stands must be looked at.", file=sys.stderr)
-            return INTERRUPTED
+        kept = operate(machine, work, interrupts)
     if kept is not None:
         _keep(arguments, part, kept, height)
     return NOT_RELEASED if machine.attached else DONE
 
 
-async def _session(machine: Machine, part: Part, lines: Lines) -> Position | None:
+async def _session(machine: Machine, part: Part, lines: Lines, books: Books) -> Position | None:
     """Jog, have lead and plate taken off again, and return the place that was kept, if any (mm)."""
     if isinstance(machine.adapter, Simulated):
-        await machine.rehearse(part.spot, name=part.name)
+        if not isinstance(part.routine, StopTest):
+            await machine.rehearse(part.spot, name=part.name)
         print("This is a rehearsal: the machine is virtual, and nothing real moves.", file=sys.stderr)
-    ending = await jogged(machine, part, lines)
+    ending = await jogged(machine, part, lines, books)
     position = (await machine.look()).position if ending is Ending.KEPT else None
     if machine.attached:
         await machine.release()
     return position
 
 
-async def jogged(machine: Machine, part: Part, lines: Lines) -> Ending:
+async def jogged(machine: Machine, part: Part, lines: Lines, books: Books) -> Ending:
     """Ask for clear hands, then move the machine as keys are pressed; return how that ended."""
     if not await machine.ask(Question.CLEAR):
         return Ending.LEFT
     machine.assume_attached()  # the plate is seated, and where it is the lead may be too
-    places = part.spot.places()  # the tip on a plate, the very stock without one
-    return await JogScreen(Jogger(machine, tool=part.tool), lines, sys.stderr, places).run()
+    # The tip on a plate, the very stock without one; before a stop test nothing is laid anywhere yet.
+    places = (Place.TIP,) if isinstance(part.routine, StopTest) else part.spot.places()
+    screen = JogScreen(Jogger(machine, tool=part.tool), lines, sys.stderr, places)
+    screen.homed = lambda: books.end_trust("the machine was homed")
+    return await screen.run()
 
 
 def chosen(job: Job, name: str | None) -> Part:
@@ -101,12 +101,7 @@ def chosen(job: Job, name: str | None) -> Part:
 
 
 def _height(given: str | None, job: Job) -> float | None:
-    if given is None:
-        return None
-    try:
-        return positive_length(given, name="the height")
-    except ValueError as error:
-        raise JobError(job.source, [Problem("--height", str(error))]) from None
+    return None if given is None else length_option(given, job, option="--height", name="the height")
 
 
 def _keep(arguments: argparse.Namespace, part: Part, position: Position, height: float | None) -> None:

@@ -6,6 +6,7 @@ Keys that arrive while a step goes on are thrown away; one that is no step key s
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
 from enum import Enum
 from typing import TextIO
@@ -13,21 +14,20 @@ from typing import TextIO
 from gingerly.cli.keys import Keys
 from gingerly.cli.operator import Lines
 from gingerly.driver.adapter import Adapter
+from gingerly.driver.first_day import stop_test
 from gingerly.driver.jog import Jogger
 from gingerly.geometry import Axis
 from gingerly.job.problems import printable
 from gingerly.messages.faults import Fault
 from gingerly.messages.snapshot import Circuit, Snapshot
 from gingerly.messages.touches import Place
-from gingerly.routines import StopTest
+from gingerly.routines.stop_test import StopTest, in_words
 
 STEPS = {
     "left": (Axis.X, -1.0),
     "right": (Axis.X, 1.0),
     "down": (Axis.Y, -1.0),
     "up": (Axis.Y, 1.0),
-    "page down": (Axis.Z, -1.0),
-    "page up": (Axis.Z, 1.0),
     "x": (Axis.X, -1.0),
     "X": (Axis.X, 1.0),
     "y": (Axis.Y, -1.0),
@@ -45,11 +45,12 @@ CLEARING_S = 30.0
 
 HELP = """\
   arrows or x X y Y    one step along X or Y (a capital letter is plus)
-  page keys or z Z     one step down or up
+  z Z                  one step down or up
   - and +              a smaller or a larger step
   c                    check the circuit; only then does a contact stop a step
-  t                    the stop test of the first day: does a touch stop it?
-  !                    clear an alarm, where the controller has a way to
+  t                    the stop test of the first day: do a touch, and its own stop, stop it?
+  a                    clear an alarm, where the controller has a way to
+  h                    home the machine, where its adapter has a way to
   k                    keep this place          q   leave it
   Any other key stops a step that is under way. Ctrl-C stops and ends.
 """
@@ -71,6 +72,8 @@ class JogScreen:
     out: TextIO
     places: tuple[Place, ...] = (Place.TIP,)
     size: int = FIRST_SIZE
+    homed: Callable[[], Awaitable[None]] | None = None
+    """Awaited once the machine was homed: from then on nothing set before is believed."""
 
     async def run(self) -> Ending:
         """Move the machine step by step as keys are pressed, until the place is kept or left."""
@@ -91,7 +94,7 @@ class JogScreen:
             self._say(self._prompt(), end="")
             key = await keys.next()
             self._say("")
-            if key in ("k", "q", "c", "t", "!", None):
+            if key in ("k", "q", "c", "t", "h", "a", None):
                 return key
             if key in ("+", "=", "-"):
                 self.size = min(max(self.size + (-1 if key == "-" else 1), 0), len(SIZES) - 1)
@@ -133,30 +136,24 @@ class JogScreen:
             self._say(f"  {self.jogger.machine.last.fault.standstill.value}")
 
     async def _aside(self, key: str) -> None:
-        """Do what takes more than a key: the circuit check, the stop test, or clearing an alarm."""
+        """Do what takes more than a key: the circuit check, the stop test, homing, or clearing an alarm."""
         try:
             if key == "c":
                 await self.jogger.machine.continuity(self.places)
             elif key == "t":
                 await self._stop_test()
+            elif key == "h":
+                await self._home()
             else:
                 await self._clear_alarm(self.jogger.machine.adapter)
         except Fault as fault:
             self._say(fault.story())
 
     async def _stop_test(self) -> None:
-        """Check the circuit at the tip, then rise until a person touches the tool."""
-        await self.jogger.machine.continuity((Place.TIP,))
-        test = StopTest(tool=self.jogger.tool)
-        self._say(f"  The tool RISES by up to {test.height:g} mm, slowly, in free air. Touch it from the side")
-        self._say("  with the plate, at the end of its lead, hands well away: it must stop.")
-        self._say("  Keep the other hand at the machine's own stop.")
-        if await self._typed("rise", "begin"):
-            result = await self.jogger.machine.stop_test(test)
-            (_, distance), *_ = result.outcome.measures
-            self._say(
-                f"  It stopped, and ran on {distance:.3f} mm. Now try the machine's own stop in the same way."
-            )
+        """Check the circuit on the bench, then rise until a touch, and until the machine's own stop."""
+        result = await stop_test(self.jogger.machine, StopTest(tool=self.jogger.tool))
+        for sentence in in_words(result.outcome.measures):
+            self._say(f"  {sentence}")
 
     async def _typed(self, words: str, what: str) -> bool:
         """Whether just these words are typed at a prompt."""
@@ -183,6 +180,25 @@ class JogScreen:
             await machine.clock.bounded(clear(), CLEARING_S)
         except TimeoutError:
             self._say("  The controller has not answered; look at the machine.")
+
+    async def _home(self) -> None:
+        if getattr(self.jogger.machine.adapter, "home", None) is None:
+            self._say("  There is no way to home this machine from here; do it at the machine.")
+            return
+        self._say(
+            "  Homing drives every axis to its switches, and NOTHING stops it at a contact. Take test lead and"
+        )
+        self._say(
+            "  plate off the machine, look that the whole way is free, keep a hand at the machine's own stop."
+        )
+        self._say("  Nothing that was set before counts afterwards, until a face was verified.")
+        if not await self._typed("lead and plate are off", "home the machine"):
+            return
+        try:
+            await self.jogger.home()
+        finally:
+            if self.homed is not None:
+                await self.homed()
 
     # ---- what is shown --------------------------------------------------------------------------------
 

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 from gingerly.batch.books import Books, unfinished
 from gingerly.driver.machine import Machine
-from gingerly.job import Job
+from gingerly.job import Job, JobError, Problem
+from gingerly.job.problems import nearest
 from gingerly.journal import Journal, open_journal, unreleased
 from gingerly.journal.place import default_path
+from gingerly.journal.recorder import kept_as
 from gingerly.messages.faults import NotRecorded
 
 
@@ -34,13 +37,13 @@ def opened(arguments: argparse.Namespace, job: Job) -> Journal | None:
 
 def books(arguments: argparse.Namespace, journal: Journal, job: Job, machine: Machine) -> Books:
     """Return the books of a run, after telling what earlier ones have left."""
-    waiting = unreleased(journal, machine.name)
+    waiting = unreleased(journal, kept_as(machine))
     if waiting:
         told = ", ".join(waiting[:9]) + (" …" if len(waiting) > 9 else "")
         print(
             f"note: lead and plate were never confirmed off {machine.name} since {told} was set.", file=sys.stderr
         )
-    cut_off = "" if arguments.resume else unfinished(journal, job, machine.name)
+    cut_off = "" if arguments.resume else unfinished(journal, job, kept_as(machine))
     if cut_off:
         print(
             f"note: a run of this job begun {cut_off} was cut off; this one begins anew. --resume goes on with it.",
@@ -52,5 +55,16 @@ def books(arguments: argparse.Namespace, journal: Journal, job: Job, machine: Ma
         machine,
         resume=arguments.resume,
         overwrite=arguments.overwrite,
-        finished=arguments.finished,
+        accept=_known("--accept", arguments.accept, job),
+        finished=None if arguments.finished is None else _known("--finished", arguments.finished, job),
     )
+
+
+def _known(option: str, names: Sequence[str], job: Job) -> Sequence[str]:
+    """Return the names of parts that an option was given; raises `JobError` for those that no part has."""
+    parts = [part.name for part in job.parts]
+    unknown = [name for name in names if name not in parts]
+    if unknown:
+        problems = [Problem(option, f"no part is called {name!r}{nearest(name, parts)}") for name in unknown]
+        raise JobError(job.source, problems)
+    return names

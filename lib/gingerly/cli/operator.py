@@ -20,6 +20,7 @@ from gingerly.driver.adapter import Operator
 from gingerly.job import Part
 from gingerly.job.problems import printable
 from gingerly.messages.commands import Answer, Question
+from gingerly.routines import StopTest
 
 PATIENCE = 20
 """After so many answers that are none, the answer is no."""
@@ -125,6 +126,8 @@ class TerminalOperator:
         part = self._part
         if part is None:
             return ""
+        if question in (Question.RISE, Question.PRESS_STOP) and isinstance(part.routine, StopTest):
+            return f" It goes up by {part.routine.height:g} mm at most."
         if question is Question.CHANGE_TOOL:
             return f" It is {part.tool.name!r}, {part.tool.diameter:g} mm across."
         if question in (Question.NEXT_PART, Question.CLEAR):

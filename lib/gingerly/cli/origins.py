@@ -1,7 +1,8 @@
 """The origins that a run found, as a table for the next program: comma-separated values, one line a part.
 
 Its columns are ``part``, ``routine``, ``tool``, ``offset`` (the work offset written, or nothing), ``x``, ``y``,
-``z`` (the origin in machine coordinates, mm; nothing where an axis was not found) and ``unconfirmed`` (yes or no).
+``z`` (the origin in machine coordinates, mm; nothing where an axis was not found) and ``unconfirmed`` (yes or no;
+nothing for what an earlier run has found, which the journal tells).
 """
 
 from __future__ import annotations
@@ -19,15 +20,16 @@ NO_ORIGIN = ("reference", "tool change")
 
 
 def rows(summary: Summary) -> list[tuple[str, ...]]:
-    """Return one row for each part whose origin was found."""
+    """Return one row for each part whose origin was found, in this run or in the one that it goes on with."""
     found = []
     for entry in summary.parts:
-        if entry.result is None or entry.fault is not None or entry.part.kind in NO_ORIGIN or not entry.found:
+        if entry.fault is not None or entry.part.kind in NO_ORIGIN or not entry.found:
             continue
         axes = dict(entry.found)
         number = str(entry.part.offsets[0]) if entry.part.offsets else ""
         values = [f"{axes[axis]:.4f}" if axis in axes else "" for axis in Axis]
-        unsure = "yes" if entry.result.outcome.unconfirmed else "no"
+        account = entry.account
+        unsure = "" if account is None else "yes" if account.unconfirmed else "no"
         found.append((entry.part.name, entry.part.kind, entry.part.tool.name, number, *values, unsure))
     return found
 

@@ -22,12 +22,12 @@ COMMANDS = {
 
 EXIT_CODES = """\
 exit codes:
-  0    done, and test lead and plate are confirmed off
+  0    done; where a machine was used, test lead and plate are confirmed off
   1    a fault; the message says whether the machine stands still
   2    bad input; the message names the file and the key
   3    refused before anything moved
   4    set, but nobody has confirmed that test lead and plate are off
-  130  interrupted; the machine was stopped first
+  130  interrupted; the message says whether the machine stands still
 """
 
 
@@ -161,6 +161,11 @@ def _run(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     command.add_argument(
         "--table", metavar="FILE", help="write the origins that were found as a table (CSV) for the next program"
     )
+    command.add_argument(
+        "--look-at-zero",
+        metavar="LENGTH",
+        help='at the end, once lead and plate are off, show each new zero: the tool goes this far above it ("20 mm")',
+    )
     _resume(command)
 
 
@@ -180,6 +185,14 @@ def _resume(command: argparse.ArgumentParser) -> None:
         choices=range(1, 10),
         default=[],
         help="with --resume: these work offsets may be written over although somebody else has changed them",
+    )
+    command.add_argument(
+        "--accept",
+        metavar="PART",
+        nargs="+",
+        default=[],
+        help="with --resume: what somebody else has set for these parts is right as it stands; they are not touched,"
+        " and the journal says that a person accepted it",
     )
     command.add_argument(
         "--finished",
@@ -241,7 +254,7 @@ def _verify(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> No
     _job_file(command)
     _part(command, "all that set a work offset")
     command.add_argument(
-        "--tolerance", metavar="LENGTH", default="0.05 mm", help="how far off a face may be (default 0.05 mm)"
+        "--tolerance", metavar="LENGTH", default="0.05 mm", help="how far off a face may be; left out: 0.05 mm"
     )
     _json(command)
     _prompts(command)
@@ -278,10 +291,9 @@ def _rehearse(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
 
 
 def _count(text: str) -> int:
-    number = int(text)
-    if number < 1:
-        raise ValueError
-    return number
+    if not (text.isdecimal() and int(text) > 0):
+        raise argparse.ArgumentTypeError(f"must be a whole number of 1 or more, not {text!r}")
+    return int(text)
 
 
 def _history(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -294,7 +306,9 @@ def _history(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> N
         "try it:\n  gingerly history --machine 'bench mill' --since 2026-01-31\n"
         "  gingerly history --csv > offsets.csv\n",
     )
-    command.add_argument("--machine", metavar="NAME", help="of this machine only")
+    command.add_argument(
+        "--machine", metavar="NAME", help='of this machine only; a virtual one is "NAME (virtual)"'
+    )
     command.add_argument("--job", metavar="FILE", help="of this job only")
     command.add_argument("--part", metavar="NAME", help="of this part only")
     command.add_argument("--since", metavar="DATE", help="from this day on, as 2026-01-31")

@@ -29,7 +29,15 @@ if TYPE_CHECKING:
 BAR = 12
 """How many columns the bar of a batch has."""
 
-STEPS = {Question.NEXT_PART: "plate and lead go to the next part", Question.CHANGE_TOOL: "the tool is changed"}
+STEPS = {
+    Question.NEXT_PART: "plate and lead are moved for",
+    Question.CHANGE_TOOL: "the tool is changed",
+    Question.LOOK_AT_ZERO: "the tool goes above the new zero",
+}
+
+
+MOVES = (Question.CLEAR, Question.LOOK_AT_ZERO, Question.RISE, Question.PRESS_STOP)
+"""Questions after whose yes the machine moves: what was asked up to there is told in one line."""
 
 
 class Teller:
@@ -44,7 +52,7 @@ class Teller:
             return told(event)
         yes = event.answer is Answer.YES
         self._steps.append(event.question.value if yes else f"{event.question.value}: {event.answer.value}")
-        if yes and event.question is not Question.CLEAR:
+        if yes and event.question not in MOVES:
             return ""
         steps, self._steps = self._steps, []
         return f"    operator: {', '.join(steps)}"
@@ -63,11 +71,11 @@ def told(event: BatchEvent | Event) -> str:
             axes = " ".join(f"{axis.name} {value:.3f}" for axis, value in command.axes)
             return f"    work offset {command.number}: {axes}"
         case PartEnded(entry) if entry.fault is not None:
-            return f"    {entry.status.value}: {entry.fault.name}; {entry.fault.standstill.value}"
+            return f"    {entry.part.name} {entry.status.value}: {entry.fault.name}; {entry.fault.standstill.value}"
         case PartEnded(entry) if entry.why:
             return f"    {entry.status.value}: {entry.why}"
         case PartEnded(entry):
-            return f"    {entry.status.value} in {clock(entry.result.duration_s if entry.result else None)}"
+            return f"    {entry.status.value} in {clock(entry.account.duration_s if entry.account else None)}"
         case Noted(text):
             return f"note: {text}"
     return ""

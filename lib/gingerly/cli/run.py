@@ -7,18 +7,18 @@ import sys
 from collections.abc import Awaitable, Callable
 
 from gingerly import job as jobs
-from gingerly.batch import Batch, Books, Summary, connect
-from gingerly.cli import journalling, origins, unattended
+from gingerly.batch import Batch, Books, Summary, connect, objections
+from gingerly.cli import journalling, origins
 from gingerly.cli.attending import Attendance, attend
 from gingerly.cli.jog import jogged
 from gingerly.cli.jogging import Ending
+from gingerly.cli.lengths import length_option
 from gingerly.cli.session import Observe, carry_out, show
 from gingerly.cli.words import SAFETY
 from gingerly.driver.machine import Machine
 from gingerly.job import Job, Part
 from gingerly.journal import Journal
-from gingerly.messages.faults import Fault, PlanFault
-from gingerly.report import FAULT, REFUSED
+from gingerly.report import REFUSED
 
 HOLDS = 10
 """How often the person at the terminal is asked to take lead and plate off before the machine is let go of."""
@@ -28,19 +28,28 @@ def run(arguments: argparse.Namespace) -> int:
     """Move the job's machine through the job, and return the exit code."""
     job = jobs.read(arguments.job)
     machine = connect(job)
+    look = None
+    if arguments.look_at_zero is not None:
+        look = length_option(arguments.look_at_zero, job, option="--look-at-zero", name="the height")
     if arguments.table is not None:
         origins.reserve(arguments.table)
-    if not arguments.resume and (arguments.overwrite or arguments.finished is not None):
-        print("refused before anything moved: --overwrite and --finished belong to --resume.", file=sys.stderr)
+    if not arguments.resume and (arguments.overwrite or arguments.accept or arguments.finished is not None):
+        print(
+            "refused before anything moved: --overwrite, --accept and --finished belong to --resume.",
+            file=sys.stderr,
+        )
+        return REFUSED
+    if arguments.unattended and look is not None:
+        print("refused before anything moved: --look-at-zero needs somebody who looks.", file=sys.stderr)
         return REFUSED
     journal = journalling.opened(arguments, job)
     if journal is None:
         return REFUSED
     with journal:
-        return _kept(arguments, job, machine, journal)
+        return _kept(arguments, job, machine, journal, look)
 
 
-def _kept(arguments: argparse.Namespace, job: Job, machine: Machine, journal: Journal) -> int:
+def _kept(arguments: argparse.Namespace, job: Job, machine: Machine, journal: Journal, look: float | None) -> int:
     """Do a job with everything kept in the journal."""
     books = journalling.books(arguments, journal, job, machine)
     print(SAFETY, file=sys.stderr)
@@ -52,8 +61,9 @@ def _kept(arguments: argparse.Namespace, job: Job, machine: Machine, journal: Jo
 
     def make(tell: Observe) -> Batch:
         batch = Batch(job, machine, observer=tell, books=books)
-        batch.bring = bringing(machine, attendance)
+        batch.bring = bringing(machine, attendance, books)
         batch.asks_for_release = HOLDS if attendance.asks else 1
+        batch.look_height = look
         return batch
 
     summary = carry_out(
@@ -69,7 +79,7 @@ def _kept(arguments: argparse.Namespace, job: Job, machine: Machine, journal: Jo
 
 def _alone(arguments: argparse.Namespace, job: Job, machine: Machine, books: Books) -> int:
     """Do a job with nobody there, once the machine has checked its circuit itself."""
-    needs = unattended.objections(job, machine.facts)
+    needs = objections(job, machine.facts)
     if needs:
         print("refused before anything moved: this job cannot be done unattended.", file=sys.stderr)
         for need in needs[:50]:
@@ -77,36 +87,22 @@ def _alone(arguments: argparse.Namespace, job: Job, machine: Machine, books: Boo
         return REFUSED
     machine.operator = None
     print("Unattended: the machine checks its circuit on the reference first.", file=sys.stderr)
-
-    async def before() -> None:
-        await books.open()  # the check moves the machine, so it is to be on record too
-        try:
-            await unattended.check_circuit(machine, job)
-        except BaseException:
-            await books.close(released=False, interrupted=False, entries=())
-            raise
-
-    try:
-        summary = carry_out(
-            machine,
-            job,
-            quiet=arguments.json,
-            before=before,
-            make=lambda tell: Batch(job, machine, observer=tell, books=books),
-        )
-    except Fault as fault:
-        print(fault.story(), file=sys.stderr)
-        return REFUSED if isinstance(fault, PlanFault) else FAULT
+    summary = carry_out(
+        machine,
+        job,
+        quiet=arguments.json,
+        make=lambda tell: Batch(job, machine, observer=tell, books=books, unattended=True),
+    )
     return _shown(arguments, summary)
 
 
-def bringing(machine: Machine, attendance: Attendance) -> Callable[[Part], Awaitable[bool]]:
+def bringing(machine: Machine, attendance: Attendance, books: Books) -> Callable[[Part], Awaitable[bool]]:
     """Return what brings the tool over a part that lies "here": a person's jogging, where there is one."""
 
     async def bring(part: Part) -> bool:
         if attendance.lines is None:
             return True  # a virtual machine's blank is put under the tool, wherever that stands
-        return await jogged(machine, part, attendance.lines) is Ending.KEPT
+        return await jogged(machine, part, attendance.lines, books) is Ending.KEPT
 
     return bring
 

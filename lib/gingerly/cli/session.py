@@ -6,12 +6,12 @@ import asyncio
 import json
 import sys
 import textwrap
-from collections.abc import Awaitable, Callable, Coroutine
+from collections.abc import Callable, Coroutine
 from typing import Any, TypeVar
 
 from gingerly import report
 from gingerly.batch import Batch, BatchEvent, Summary
-from gingerly.cli.interrupt import Interrupts
+from gingerly.cli.interrupt import BrokenOff, Interrupts, broken_off
 from gingerly.cli.progress import LiveProgress, Progress, Silence
 from gingerly.cli.table import clock, draw, on_terminal
 from gingerly.driver.blocking import LoopThread
@@ -26,10 +26,10 @@ Observe = Callable[[BatchEvent | Event], None]
 WIDTH = 78
 
 
-def operate(work: Callable[[], Coroutine[Any, Any, T]], interrupts: Interrupts) -> T:
-    """Run what moves a machine on a thread of its own; the first Ctrl-C stops it, further ones change nothing.
+def operate(machine: Machine, work: Callable[[], Coroutine[Any, Any, T]], interrupts: Interrupts) -> T:
+    """Run what may move `machine` on a thread of its own; the first Ctrl-C stops it, further ones change nothing.
 
-    Raises `asyncio.CancelledError` once what was interrupted has ended.
+    Raises `BrokenOff` once what was interrupted has ended.
     """
 
     async def guarded() -> T:
@@ -39,6 +39,8 @@ def operate(work: Callable[[], Coroutine[Any, Any, T]], interrupts: Interrupts) 
     thread = LoopThread()
     try:
         return thread.call(guarded())
+    except asyncio.CancelledError:
+        raise broken_off(machine) from None
     finally:
         thread.close()
 
@@ -52,12 +54,10 @@ def carry_out(
     pace_s: float = 0.0,
     observe: Observe | None = None,
     make: Callable[[Observe], Batch] | None = None,
-    before: Callable[[], Awaitable[None]] | None = None,
 ) -> Summary:
     """Move the machine through the job and return the summary, also when it was interrupted.
 
-    `make` makes the batch of the observer that it gets; left out, it is an ordinary one. `before` is awaited on the
-    connected machine before the first part; a fault that it raises goes on.
+    `make` makes the batch of the observer that it gets; left out, it is an ordinary one.
     """
     progress = _progress(quiet=quiet, live=live, pace_s=pace_s)
     done: list[Batch] = []
@@ -69,18 +69,16 @@ def carry_out(
 
     async def work() -> Summary:
         async with machine:
-            if before is not None:
-                await before()
             await progress.foresee(job, machine)
             done.append(make(tell) if make is not None else Batch(job, machine, observer=tell))
             return await done[0].run()
 
     with Interrupts() as interrupts, progress:
         try:
-            return operate(work, interrupts)
-        except asyncio.CancelledError:
+            return operate(machine, work, interrupts)
+        except BrokenOff:
             if not done:
-                raise KeyboardInterrupt from None
+                raise
             return done[0].summary
 
 
@@ -112,11 +110,10 @@ def _show_table(summary: Summary) -> None:
     found = [line for entry in summary.parts for line in report.measured(entry)]
     if found:
         print("\n" + "\n".join(found))
-    for entry in summary.parts:
-        story = report.fault_story(entry)
+    for story in (*map(report.fault_story, summary.parts), report.after_story(summary)):
         if story:
             print("\n" + "\n".join(_wrapped(line) for line in story))
-    unsure = [reason for entry in summary.parts if entry.result for reason in entry.result.outcome.unconfirmed]
+    unsure = [reason for entry in summary.parts if entry.account for reason in entry.account.unconfirmed]
     for reason in dict.fromkeys(unsure):
         print(f"\nunconfirmed: {reason}")
     steps = report.next_steps(summary)

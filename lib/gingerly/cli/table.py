@@ -91,6 +91,9 @@ def draw(rows: Sequence[Row], stream: TextIO) -> None:
         text = Text(line, no_wrap=True, overflow="crop", style="dim" if row is None else "")
         if row is not None:
             text.stylize("bold", 0, len(_short(row.part)))
-            text.highlight_words([row.remark] if row.remark else [], "bold red")
-            text.highlight_words([_mm(row.found)] if row.found is not None else [], "green")
+            if row.remark:
+                text.highlight_words([row.remark], "bold red" if row.wrong else "dim")
+            found = _mm(row.found)
+            if found:  # nothing would be found at every letter
+                text.highlight_words([found], "green")
         console.print(text, soft_wrap=True)

@@ -16,6 +16,7 @@ from gingerly.cli import journalling
 from gingerly.cli.attending import attend
 from gingerly.cli.check import assumed_start
 from gingerly.cli.interrupt import Interrupts
+from gingerly.cli.lengths import length_option
 from gingerly.cli.session import carry_out, operate, show
 from gingerly.cli.words import SAFETY
 from gingerly.driver.machine import Machine
@@ -26,7 +27,6 @@ from gingerly.messages.touches import Finding, Setting
 from gingerly.report import REFUSED
 from gingerly.routines import Site, ToolChange, Verify
 from gingerly.tool import Tool
-from gingerly.units import positive_length
 
 TOLERANCE = "0.05 mm"
 """How far a face may lie from where it was set, where nobody says otherwise. Our own choice."""
@@ -35,7 +35,7 @@ TOLERANCE = "0.05 mm"
 def run(arguments: argparse.Namespace) -> int:
     """Move the job's machine through the job again, and return the exit code; writes nothing."""
     job = jobs.read(arguments.job)
-    tolerance = _tolerance(arguments.tolerance, job)
+    tolerance = length_option(arguments.tolerance, job, option="--tolerance", name="the tolerance")
     parts = settled(job, arguments.part)
     machine = connect(job)
     if not machine.facts.offsets_readable:
@@ -46,7 +46,7 @@ def run(arguments: argparse.Namespace) -> int:
     if attendance is None:
         return REFUSED
     with Interrupts() as interrupts:
-        origins = operate(lambda: _origins(machine, parts), interrupts)
+        origins = operate(machine, lambda: _origins(machine, parts), interrupts)
     first = {part.name: part.tool for part in job.parts}
     again = replace(
         job,
@@ -118,7 +118,7 @@ def verifying(
 
 def _axes(part: Part, machine: Machine) -> tuple[Axis, ...]:
     """Return which axes this part's routine sets; those of a corner where it cannot be planned."""
-    site = Site(facts=machine.facts, here=assumed_start(machine.facts), wishes=part.wishes)
+    site = Site(facts=machine.facts, here=assumed_start(machine.facts, part), wishes=part.wishes)
     try:
         *_, last = part.routine.plan(site).foreseen()
     except PlanFault:
@@ -126,10 +126,3 @@ def _axes(part: Part, machine: Machine) -> tuple[Axis, ...]:
     if isinstance(last, Setting):
         return tuple(axis for axis, _ in last.changes[0].axes)
     return tuple(axis for axis, _ in last.axes) if isinstance(last, Finding) else ()
-
-
-def _tolerance(given: str, job: Job) -> float:
-    try:
-        return positive_length(given, name="the tolerance")
-    except ValueError as error:
-        raise JobError(job.source, [Problem("--tolerance", str(error))]) from None

@@ -57,24 +57,51 @@ PROMPTS = {
         "stock",
         may_waive=True,
     ),
+    Question.CLOSE_AT_BENCH: Prompt(
+        "Lay the touch plate on the bench, well away from the machine, take the test lead off the tool, and hold its"
+        " end against the bare plate. The machine does not move meanwhile.",
+        "bench",
+    ),
     Question.PLAIN_STATE: Prompt(
         "Look at the controller: no origin shift on top of the work offsets, no tool length offset, no rotation, the"
         " feed override at one to one. This machine cannot tell it to the program.",
         "plain",
     ),
-    Question.OPEN: Prompt("Take the metal away from the tool again.", "apart"),
+    Question.OPEN: Prompt("Take the metal apart again, so that nothing closes the circuit.", "apart"),
     Question.CLEAR: Prompt(
         "Seat the plate and fix it, lock the spindle off, take your hands away."
         " THE MACHINE MOVES after this answer.",
         "clear",
     ),
     Question.TURN_FLUTE: Prompt("Turn the tool by hand until a flute faces the wall that comes next.", "turned"),
+    Question.TURN_HALF: Prompt(
+        "Spindle drive off and locked out; leave the test lead on. Turn the spindle by hand by half a turn: a mark on"
+        " it that faced you must face away.",
+        "half",
+    ),
     Question.RELEASE: Prompt("Take test lead and touch plate off the machine, both of them.", "removed"),
     Question.NEXT_PART: Prompt("Take test lead and touch plate to the part that comes next.", "moved"),
     Question.STAND_CLEAR: Prompt(
         "The tool still stands where it was interrupted. Look that its way straight up is free, and take your hands"
         " away. THE MACHINE MOVES after this answer.",
         "away",
+    ),
+    Question.LOOK_AT_ZERO: Prompt(
+        "The tool is about to go above the new zero. Look that nothing is in its way: up, across at the top, and down"
+        " beside the stock's corner. Take your hands away. THE MACHINE MOVES after this answer.",
+        "show",
+    ),
+    Question.RISE: Prompt(
+        "Stop test, first half. Spindle locked off, nobody near the tool, lead and plate apart, one hand at the"
+        " machine's own stop. THE MACHINE MOVES after this answer: the tool RISES slowly in free air. Only then hold"
+        " the end of the lead against the plate on the bench: the tool must stop.",
+        "rise",
+    ),
+    Question.PRESS_STOP: Prompt(
+        "Stop test, second half. Lead and plate apart again, nobody near the tool. THE MACHINE MOVES after this answer:"
+        " the tool RISES once more. Only then press the machine's own stop, once: it must stop, and the program must"
+        " notice.",
+        "press",
     ),
     Question.CHANGE_TOOL: Prompt("Lock the spindle off and put the next tool into it.", "changed"),
 }

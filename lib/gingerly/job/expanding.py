@@ -20,6 +20,7 @@ from gingerly.job.parts import (
     PlatedTable,
     ReferenceTable,
     SpotTable,
+    StopTestTable,
     ToolChangeTable,
     built,
 )
@@ -29,7 +30,7 @@ from gingerly.job.typed import given_fields
 from gingerly.messages.faults import fault_classes
 from gingerly.planner import ANY, Wishes
 from gingerly.plate import Placement, Plate
-from gingerly.routines import Above, ToolChange, TopSpot
+from gingerly.routines import Above, StopTest, ToolChange, TopSpot
 from gingerly.stock import Stock
 from gingerly.tool import Tool
 
@@ -68,6 +69,10 @@ class PartBuilder:
         self._plates = plates
         self._spots: dict[str, TopSpot | None] = {}
         self._wave = 1
+        self._tool: Tool | None = None
+        self._mounted = 0
+        self._mounted_at: dict[str, int] = {}
+        self._fits: dict[int, int] = {}
 
     def parts(self) -> tuple[Part, ...]:
         """Return all parts that could be built, in order."""
@@ -83,6 +88,7 @@ class PartBuilder:
             for part in self._tried(path, index, table):
                 self._refuse_second_name(path, part.name, names, index)
                 self._refuse_second_offset(path, part, set_by, index)
+                self._refuse_wrong_height(path, part)
                 self._wave = part.wave
                 found.append(part)
             if len(found) > MOST_PARTS:
@@ -126,6 +132,23 @@ class PartBuilder:
                 hint = "" if part.wave > 1 else '; a later `wave`, or offset = "record only", may use it'
                 self._problems.add(below(path, "offset"), what + hint)
 
+    def _refuse_wrong_height(self, path: str, part: Part) -> None:
+        """Note a tool change that compares with a height at which its offsets no longer fit: Z would come out wrong.
+
+        What counts is each time a tool was put in, since nobody puts it back as deep as it was.
+        """
+        self._mounted += part.tool != self._tool
+        self._tool = part.tool
+        self._mounted_at[part.name] = self._mounted
+        if part.compare_with is not None:
+            compared = self._mounted_at.get(part.compare_with)
+            for number in part.offsets:
+                if compared is not None and self._fits.get(number, compared) != compared:
+                    what = f"{part.compare_with!r} was touched before the tool of work offset {number} went in"
+                    hint = "compare with the part at which that very tool touched the face"
+                    self._problems.add(below(path, "compare_with"), f"{what}; {hint}")
+        self._fits |= dict.fromkeys(part.offsets, self._mounted)
+
     def _check_wave(self, path: str, table: AnyPartTable) -> None:
         if table.wave is not None and table.wave < self._wave:
             what = f"is {table.wave}, after a part of wave {self._wave}; waves never go back"
@@ -161,6 +184,8 @@ class PartBuilder:
             return ToolChange(spot=spot, offsets=tuple(table.offsets))
         if isinstance(table, ReferenceTable):
             return ToolChange(spot=spot)
+        if isinstance(table, StopTestTable):
+            return _stop_test(table, spot.tool)
         assert isinstance(table, SpotTable)
         assert type(table) in ROUTINES
         faced = _first(getattr(table, "flute_faced", None), self._defaults.flute_faced, False)
@@ -221,6 +246,8 @@ class PartBuilder:
         within = float(_first(table.within, self._defaults.within, WITHIN))
         if isinstance(table, ToolChangeTable):
             return self._compared_spot(path, table, tool, within)
+        if isinstance(table, StopTestTable):
+            return None if tool is None else StopTest(tool=tool).spot
         assert isinstance(table, SpotTable)
         stock = self._stock(path, table.stock)
         plate, laid = self._plate(path, table)
@@ -344,6 +371,11 @@ class PartBuilder:
 
 def _first(*values: Any) -> Any:
     return next((value for value in values if value is not None), None)
+
+
+def _stop_test(table: StopTestTable, tool: Tool) -> StopTest:
+    given = {"height": table.rise, "feed": table.feed}
+    return StopTest(tool=tool, **{key: float(value) for key, value in given.items() if value is not None})
 
 
 def _shifted(place: Position | Above, shift: Position) -> Position | Above:

@@ -142,7 +142,7 @@ def _touches(course: PlannedCourse, site: Site) -> Iterator[TouchForecast]:
             name=touch.name,
             moves=way,
             window=(touch.near, touch.far),
-            push=touch.length - touch.near,
+            push=touch.length - touch.near if touch.direction.z <= 0.0 else 0.0,  # nothing is pushed in free air
             contacts=1 + touch.plan.retouches,
             duration_s=_touch_s(touch, way, site.facts),
             limited_by=touch.plan.limited_by,

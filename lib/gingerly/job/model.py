@@ -11,7 +11,7 @@ from typing import Any, Protocol
 from gingerly.budgets import DEFAULTS, Doubts
 from gingerly.geometry import KeepOut, Position
 from gingerly.planner import ANY, Wishes
-from gingerly.routines import Above, PlannedCourse, Routine, Site, ToolChange, TopSpot
+from gingerly.routines import Above, PlannedCourse, Routine, Site, StopTest, ToolChange, TopSpot
 from gingerly.tool import Tool
 
 
@@ -120,7 +120,7 @@ class Part:
     def moved(self, up: float) -> Part:
         """Return this part with its expected place `up` mm higher: a longer tool stands higher at contact."""
         place = self.spot.place
-        if up == 0.0 or not isinstance(place, Position):
+        if up == 0.0 or not isinstance(place, Position) or isinstance(self.routine, StopTest):
             return self
         return self.with_spot(replace(self.spot, place=place.plus(Position(0.0, 0.0, up))))
 

@@ -269,14 +269,17 @@ class ReactionTimeTable(PlatedTable, kw_only=True, frozen=True, tag="reaction ti
 
 
 class ToolDiameterTable(SpotTable, kw_only=True, frozen=True, tag="tool diameter", tag_field="routine"):
-    """Touch both walls of a block of known `width` and find how wide the tool is; writes nothing."""
+    """Touch both walls of a block of known `width` and find how wide the tool is; writes nothing.
+
+    With `half_turn` the spindle is turned by hand by half a turn and they are touched again: its runout is found.
+    """
 
     width: PositiveLength
     axis: AxisName | None = None
     centre: PointTable | None = None
     length: PositiveLength | None = None
     height_of_block: PositiveLength | None = None
-    before: Length | None = None
+    half_turn: bool = False
     assure_lead: bool = True
 
 
@@ -300,6 +303,17 @@ class ToolChangeTable(AnyPartTable, kw_only=True, frozen=True, tag="tool change"
     offsets: Annotated[list[OffsetNumber], Meta(min_length=1, max_length=9)]
 
 
+class StopTestTable(AnyPartTable, kw_only=True, frozen=True, tag="stop test", tag_field="routine"):
+    """The test of the first day: rise in free air until a touch, and once more until the machine's own stop.
+
+    It touches no stock and needs no place; the tool begins where it stands and rises twice, by `rise` mm at most, at
+    `feed`. Best in a job of its own: the machine's own stop leaves most controllers in alarm.
+    """
+
+    rise: PositiveLength | None = None
+    feed: Feed | None = None
+
+
 PartTable = (
     SurfaceTable
     | OutsideCornerTable
@@ -320,6 +334,7 @@ PartTable = (
     | PlateCalibrationTable
     | ReferenceTable
     | ToolChangeTable
+    | StopTestTable
 )
 
 ROUTINES: Mapping[type[AnyPartTable], Callable[..., PartRoutine]] = {
@@ -341,6 +356,7 @@ ROUTINES: Mapping[type[AnyPartTable], Callable[..., PartRoutine]] = {
     ToolDiameterTable: routines.ToolDiameter,
     PlateCalibrationTable: routines.PlateCalibration,
     ReferenceTable: routines.ToolChange,
+    StopTestTable: routines.StopTest,
 }
 """The routine that each table is for."""
 

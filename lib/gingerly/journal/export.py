@@ -20,6 +20,7 @@ FIELDS = (
     *(f"{when}_{axis}" for when in ("old", "new", "read") for axis in "xyz"),
     "released",
     "waived",
+    "accepted",
 )
 
 
@@ -43,7 +44,7 @@ def as_csv(found: Iterable[SetOffset], out: TextIO) -> None:
         for when in ("old", "new", "read"):
             spot = plain[when] or {}
             row += [spot.get(axis, "") for axis in "xyz"]
-        rows.writerow([*row, "yes" if one.released else "no", "yes" if one.waived else "no"])
+        rows.writerow([*row, *("yes" if said else "no" for said in (one.released, one.waived, one.accepted))])
 
 
 def _harmless(text: str) -> str:

@@ -34,7 +34,14 @@ class SetOffset:
     read: Position | None
     released: bool
     waived: bool = False
+    accepted: bool = False
+    """Whether a person took it as it stood, and nothing touched it."""
     uncertainty: Any = None
+
+    @property
+    def half_widths(self) -> dict[str, float]:
+        """Half the width of the 95 % interval of everything found, by axis or size, in mm or rad."""
+        return {name: float(one["half_width"]) for name, one in (self.uncertainty or {}).items()}
 
     @property
     def when(self) -> str:
@@ -57,6 +64,7 @@ class SetOffset:
             **spots,
             "released": self.released,
             "waived": self.waived,
+            "accepted": self.accepted,
             "uncertainty": self.uncertainty,
         }
 
@@ -77,8 +85,9 @@ def what_was_set(
     """
     clauses, values = _where(machine=machine, job=job, part=part, since_s=since_s, until_s=until_s)
     statement = (
-        "SELECT number, at_s, machine, job, part, batch, data FROM entries"
-        f" WHERE kind IN ('{Kind.OUTCOME.value}', '{Kind.SETTLED.value}'){clauses} ORDER BY number DESC"
+        "SELECT number, at_s, machine, job, part, batch, data, kind FROM entries"
+        f" WHERE kind IN ('{Kind.OUTCOME.value}', '{Kind.SETTLED.value}', '{Kind.ACCEPTED.value}'){clauses}"
+        " ORDER BY number DESC"
     )
     released = dict(
         journal.query(
@@ -86,10 +95,12 @@ def what_was_set(
         )
     )
     waived = _waived(journal)
+    stated = _stated(journal, *_where(machine=machine, job=job, part=part))
     found: list[SetOffset] = []
-    for number, at_s, on, of, what, batch, text in journal.query(statement, *values):
+    for number, at_s, on, of, what, batch, text, kind in journal.query(statement, *values):
         data = json.loads(text)
-        if not _stands(data):
+        accepted = kind == Kind.ACCEPTED.value
+        if not accepted and not _stands(data):
             continue
         found.append(
             SetOffset(
@@ -99,12 +110,13 @@ def what_was_set(
                 job=of,
                 part=what,
                 offset=data["number"],
-                old=position(data["old"]),
-                new=position(data["new"]),
+                old=position(data.get("old")),
+                new=position(data["read"] if accepted else data["new"]),
                 read=position(data["read"]),
-                released=released.get(on, 0) > number,
-                waived=(batch, what) in waived,
-                uncertainty=data.get("uncertainty"),
+                released=accepted or released.get(on, 0) > number,
+                waived=not accepted and (batch, what) in waived,
+                accepted=accepted,
+                uncertainty=None if accepted else json.loads(stated.get((batch, what), "null")),
             )
         )
         if last is not None and len(found) >= last:
@@ -142,6 +154,13 @@ def _waived(journal: Journal) -> set[tuple[int, str]]:
         f"SELECT DISTINCT batch, part FROM entries WHERE kind = '{Kind.ASKED.value}' AND data LIKE '%\"waive\"%'"
     )
     return {(batch, part) for batch, part in rows}
+
+
+def _stated(journal: Journal, clauses: str, values: list[Any]) -> dict[tuple[int, str], str]:
+    """Return what was stated of the parts that fit, as JSON, by batch and part."""
+    statement = "SELECT batch, part, json_extract(data, '$.statements') FROM entries"
+    rows = journal.query(f"{statement} WHERE kind = '{Kind.STATED.value}'{clauses} ORDER BY number", *values)
+    return {(batch, part): text for batch, part, text in rows}
 
 
 def _stands(data: dict[str, Any]) -> bool:

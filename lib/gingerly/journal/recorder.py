@@ -10,7 +10,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from gingerly.driver.adapter import Simulated
 from gingerly.driver.events import Event, FaceFound, RunStarted
+from gingerly.driver.machine import Machine
 from gingerly.geometry import ORIGIN, Position
 from gingerly.journal.entry import Entry, Kind, axes, faces, fault, plain
 from gingerly.journal.store import Journal
@@ -20,8 +22,10 @@ from gingerly.messages.faults import (
     AlarmActive,
     ControllerRestarted,
     Fault,
+    NotAsSet,
     PositionJumped,
     PositionUnknown,
+    Standstill,
     TooEarly,
 )
 from gingerly.messages.outcome import Outcome
@@ -29,8 +33,17 @@ from gingerly.messages.replies import Answered, Arrived, Missed, OffsetRead, Off
 from gingerly.messages.snapshot import Snapshot
 from gingerly.messages.touches import Face
 
-UNTRUSTED = (ControllerRestarted, PositionJumped, PositionUnknown, TooEarly, AlarmActive)
+UNTRUSTED = (ControllerRestarted, PositionJumped, PositionUnknown, TooEarly, AlarmActive, NotAsSet)
 """Faults after which the position that a machine tells proves nothing."""
+
+
+def kept_as(machine: Machine) -> str:
+    """Return the name under which the journal keeps a machine: a virtual one is never taken for the real one.
+
+    A job is rehearsed under the same name under which it is run later, and nothing that a rehearsal set, or left
+    on, is true of the real machine.
+    """
+    return f"{machine.name} (virtual)" if isinstance(machine.adapter, Simulated) else machine.name
 
 
 @dataclass(slots=True, kw_only=True)
@@ -137,16 +150,26 @@ class BatchRecorder:
                 await self._keep_outcome(number, origin, "read back")
 
     async def ended(self, outcome: Outcome) -> None:
-        """Keep how the run ended."""
+        """Keep how the run ended.
+
+        Where it ended well and every work offset was read back, all that matters is on the disk already, and what is
+        told besides goes there with the next entry.
+        """
+        on_record = self._readable and bool(self._written) and outcome.fault is None
         self._written.clear()
-        if outcome.position is not None:
+        # Where nobody saw it stand, the machine may still go on to the end of its last way: that stays on record.
+        if outcome.position is not None and outcome.standstill is not Standstill.UNCONFIRMED:
             self._whereabouts.note(outcome.position, outcome.position, self._restarts, cut_off=False)
-        await self.keep(Kind.ENDED, self.told(outcome))
+        if on_record:
+            self.keep_with_the_next(Kind.ENDED, self.told(outcome))
+        else:
+            await self.keep(Kind.ENDED, self.told(outcome))
         self.run_ended = True
         if isinstance(outcome.fault, UNTRUSTED):
             await self.end_trust(outcome.fault)
         elif outcome.fault is None and self._routine.startswith("verify "):
-            await self.keep(Kind.VERIFIED, {"routine": self._routine})
+            off = [name.removeprefix("off ") for name, _ in outcome.measures if name.startswith("off ")]
+            await self.keep(Kind.VERIFIED, {"routine": self._routine, "axes": off})
         if outcome.released:
             await self.keep(Kind.RELEASED, {})
 
@@ -159,8 +182,6 @@ class BatchRecorder:
             "faces": faces(outcome.faces),
             "found": axes(outcome.found),
             "measures": dict(outcome.measures),
-            # The place of the budget and its interval, once a run brings them along.
-            "uncertainty": plain(getattr(outcome, "uncertainty", None)),
             "offsets": plain(outcome.offsets),
             "unconfirmed": list(outcome.unconfirmed),
             "waived": outcome.proof.waived if outcome.proof is not None else None,

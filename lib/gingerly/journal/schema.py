@@ -30,6 +30,7 @@ STEPS: tuple[tuple[str, ...], ...] = (
         "CREATE INDEX entries_by_series ON entries (series, number)",
         "CREATE INDEX entries_by_machine ON entries (machine, kind, number)",
     ),
+    (),  # nothing new in the file itself, but entries of the kinds "stated" and "accepted", unknown to older programs
 )
 """The statements that lead from each version to the next; the version is the number of steps taken."""
 

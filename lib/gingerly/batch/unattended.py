@@ -1,15 +1,19 @@
-"""What a run without a person may do: nothing that would need one, on a circuit that the machine has checked."""
+"""What a run without a person may do: nothing that would need one, on a circuit that the machine has checked.
+
+It checks it before the first part, and again after every fault that a part was skipped for: a slow touch of the
+job's first part, a fixed, wired reference.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from gingerly.batch.stage import Stage
-from gingerly.driver.adapter import Simulated
 from gingerly.driver.machine import Machine
 from gingerly.geometry import Position
 from gingerly.job import Job, Part
 from gingerly.messages.facts import MachineFacts, SpindleKnowledge
+from gingerly.routines import StopTest
 from gingerly.routines.self_check import SelfCheck
 
 
@@ -25,6 +29,8 @@ def _of_the_machine(facts: MachineFacts) -> Iterator[str]:
         yield f"the spindle is {facts.spindle.value}, not measured: only a person can tell that it is still"
     if not facts.alarm_known:
         yield "the machine cannot tell its alarms"
+    if not facts.in_force_known:
+        yield "the machine cannot tell what is in force, and only a person can see that nothing is"
 
 
 def _of_the_reference(part: Part) -> Iterator[str]:
@@ -40,6 +46,8 @@ def _of_the_parts(job: Job) -> Iterator[str]:
     before: Part | None = None
     for part in job.parts:
         name = f"part {part.name!r}"
+        if isinstance(part.routine, StopTest):
+            yield f"{name} needs somebody to touch lead and plate together, and to press the machine's own stop"
         if part.here:
             yield f'{name} lies "here": somebody would have to bring the tool'
         if part.spot.plate is not None:
@@ -53,13 +61,12 @@ def _of_the_parts(job: Job) -> Iterator[str]:
         before = part
 
 
-async def check_circuit(machine: Machine, job: Job) -> None:
+async def check_circuit(machine: Machine, job: Job, stage: Stage | None = None) -> None:
     """Move the tool slowly onto the job's first part, the reference, and prove the circuit so.
 
-    Raises the fault where it cannot be proved.
+    `stage` sets the reference up on a simulated machine. Raises the fault where the circuit cannot be proved.
     """
     reference = job.parts[0]
-    if isinstance(machine.adapter, Simulated):
-        here = (await machine.look()).position
-        Stage(machine.adapter, job.parts).set_up(reference, here)
+    if stage is not None:
+        stage.set_up(reference, (await machine.look()).position)
     await machine.self_check(SelfCheck(spot=reference.spot))
