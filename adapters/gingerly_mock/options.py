@@ -12,7 +12,7 @@ from typing import Any
 from gingerly import units
 from gingerly.budgets import Doubts
 from gingerly.geometry import ORIGIN, Box, Position
-from gingerly.messages.facts import MachineFacts
+from gingerly.messages.facts import Guard, MachineFacts
 from gingerly.options import FACTS, check_known, fact, flag, position, stated
 from gingerly_mock.faults import Happening
 from gingerly_mock.operator import Habits
@@ -24,8 +24,9 @@ DEFAULT_FACTS = MachineFacts(
     acceleration=300.0,
     top_feed=1500.0,
     rapid_feed=2000.0,
+    guard=Guard.POLLED,
 )
-"""A small bench machine: sizes and speeds are our own choice."""
+"""A small bench machine: sizes and speeds are our own choice. Its adapter looks at the circuit during a traverse."""
 
 HONEST = {
     "plate_tolerance": 0.01,
