@@ -40,7 +40,7 @@ def observe(session: Session, reply: Reply) -> None:
         session.snapshot = snapshot
         # What came sooner than the motion can have ended does not show that it has.
         session.still = snapshot.idle and not isinstance(reply, Early)
-        session.heeded = session.heeded or isinstance(session.command, Stop)
+        session.heeded = session.heeded or (session.stopped and isinstance(session.command, Stop))
         if not isinstance(reply, UNTRUSTED):
             session.trusted = snapshot.position
 

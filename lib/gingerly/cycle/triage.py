@@ -81,12 +81,12 @@ def _machine_trouble(session: Session, snapshot: Snapshot, reply: Reply) -> Repl
         return Turning(snapshot)
     if snapshot.spindle is None and facts.spindle is not SpindleKnowledge.BY_HAND:
         return Turning(snapshot)
+    if snapshot.circuit is None and facts.circuit_known:
+        return Blind(snapshot)
     if snapshot.in_force is None:
         return Foreign(snapshot, "the machine no longer tells what is in force") if facts.in_force_known else None
     if oddities := snapshot.in_force.oddities():
         return Foreign(snapshot, ", ".join(oddities))
-    if snapshot.circuit is None and facts.circuit_known:
-        return Blind(snapshot)
     return None
 
 

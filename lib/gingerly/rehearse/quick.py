@@ -49,9 +49,13 @@ class StraightCycle(Cycle):
         """Return the next command, as `Cycle.advance` does."""
         found = triage(session, reply, elapsed_s)
         # Of an enum's member, `_value_` is found without a call; this is asked sixty times for each corner.
+        known: dict[Condition, bool] = {}  # conditions are pure, and rows of one state share most of them
         for conditions, row in self._by_reply.get((session.state._value_, type(found).__name__), ()):
             for condition in conditions:
-                if not condition(session, found):
+                holds = known.get(condition)
+                if holds is None:
+                    holds = known[condition] = condition(session, found)
+                if not holds:
                     break
             else:
                 observe(session, found)

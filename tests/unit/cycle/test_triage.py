@@ -225,3 +225,10 @@ def test_a_look_may_be_as_quick_as_it_likes():
     """Only motions have a shortest time."""
     assert _kind(PLAIN) is Seen
     assert triage(_session(), Seen(PLAIN), 0.0) == Seen(PLAIN)
+
+
+def test_an_untold_circuit_is_seen_also_where_nothing_tells_what_is_in_force():
+    """A circuit that is no longer told must never pass for a closed one, which would be a contact."""
+    untold = replace(PLAIN, circuit=None, in_force=None)
+    assert _kind(untold, in_force_known=False) is Blind
+    assert _kind(untold, in_force_known=False, circuit_known=False) is Seen
