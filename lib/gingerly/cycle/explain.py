@@ -135,7 +135,9 @@ def _unknown(session: Session) -> str:
 
 
 def _declined(session: Session) -> str:
-    return f"asked to: {session.questions[0].value}" if session.questions else ""
+    if session.questions:
+        return f"asked to: {session.questions[0].value}"
+    return f"asked to: {session.places_left[0].question.value}" if session.places_left else ""
 
 
 def _not_kept(session: Session) -> str:

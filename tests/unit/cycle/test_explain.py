@@ -216,3 +216,12 @@ def test_more_trouble_while_the_run_is_ended_is_told_too():
     assert found.done.endswith("then: code 17")
     wordless = _bent(surface(), (State.APPROACHING, "refused", 1), (State.STOPPING, "link lost", 1))
     assert wordless.done.endswith("then: Disconnected")
+
+
+@pytest.mark.parametrize(
+    ("state", "asked"), [(State.AWAITING_CLOSED, "close at tip"), (State.AWAITING_OPENED, "clear")]
+)
+def test_what_was_declined_is_told(state, asked):
+    """Nobody has to guess which of several questions was answered with no."""
+    fault = tell(surface(proof=None), deviating(state, "said no")).fault
+    assert fault.detail == f"asked to: {asked}"
