@@ -184,6 +184,8 @@ def _touch(touch: TouchForecast, facts: MachineFacts, part: PartForecast) -> Ite
     if touch.question is not None:
         yield f"  the operator: {touch.question.value}"
     for move in touch.moves:
+        if move.start == move.end:
+            continue  # it stands there already
         feed = "fastest" if move.feed is None else f"{move.feed:.0f}"
         yield f"  {move.purpose[:24]:<24} {move.end!s:<30} {feed:>8} {move_s(move, facts):>8.1f} s"
     near, far = touch.window

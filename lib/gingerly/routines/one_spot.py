@@ -111,13 +111,13 @@ def _on_one_spot(
 ) -> PlannedCourse:
     """Return a checked course that touches one spot once with each of `plans`."""
     spot.check()
-    first = replace(spot.touch(site, "touch 1"), plan=plans[0])
+    first = replace(spot.touch(site, "spot once"), plan=plans[0])
     height = first.start.z - first.exit.z
 
     def again(number: int, plan: TouchPlan) -> Touch:
         return replace(
             first,
-            name=f"touch {number}",
+            name=f"spot, time {number}",
             legs=(Leg(first.exit, plan.leave_feed),),
             start=first.exit,
             near=first.near - height,
