@@ -12,7 +12,7 @@ from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 
 from gingerly.messages.commands import Answer, Ask, Command, Question, Sense, Traverse
-from gingerly.messages.replies import Answered, Reply
+from gingerly.messages.replies import Aborted, Answered, Reply
 
 HANDS_OFF = frozenset(
     {
@@ -33,12 +33,29 @@ class Floor:
     def __init__(self) -> None:
         self._moving = 0
         self._hands_at: object | None = None
+        self._loose: set[object] = set()
         self._waiting: list[asyncio.Future[None]] = []
 
     @property
     def hands_at(self) -> object | None:
         """The machine that waits for hands now, or None."""
         return self._hands_at
+
+    def stands(self, machine: object, *, known: bool) -> None:
+        """Remember whether `machine` is known to stand still, after a run of it has ended."""
+        if known:
+            self._loose.discard(machine)
+        else:
+            self._loose.add(machine)
+
+    def objection(self, command: Command, machine: object) -> Aborted | None:
+        """Return why nobody may be sent to `machine` for `command` now: another one here may still be moving."""
+        if not isinstance(command, Ask) or not self._loose - {machine}:
+            return None
+        return Aborted(
+            f"nobody was asked to {command.question.value!r}: another machine on this floor may still be moving; stop"
+            " it with its own stop first"
+        )
 
     @asynccontextmanager
     async def during(self, command: Command, machine: object) -> AsyncIterator[bool]:

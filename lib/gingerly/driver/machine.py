@@ -25,7 +25,7 @@ from gingerly.driver.run import Run
 from gingerly.driver.station import Station
 from gingerly.geometry import KeepOut, Position
 from gingerly.messages.facts import SpindleKnowledge
-from gingerly.messages.faults import CircuitUnknown, Declined, Fault, ForeignState, SpindleTurning
+from gingerly.messages.faults import CircuitUnknown, Declined, Fault, ForeignState, SpindleTurning, Standstill
 from gingerly.messages.outcome import Outcome
 from gingerly.messages.touches import Leg, Place, Way
 from gingerly.planner import ANY, Wishes
@@ -242,6 +242,8 @@ class Machine(Station):
         finally:
             self._leave_floor()
             if run.outcome is not None:
+                if self.floor is not None:
+                    self.floor.stands(self.adapter, known=run.outcome.standstill is not Standstill.UNCONFIRMED)
                 self._attachment.remember(course, run.outcome, metal=metal)
                 self._keep(name, self.clock.now() - began, run.outcome, course)
         assert self.last is not None

@@ -94,6 +94,9 @@ class Run:
 
     async def _perform(self, command: Command) -> tuple[Reply, float | None]:
         """Record the intent, carry the command out, record the reply; time it on the machine's clock."""
+        objection = self._floor.objection(command, self._carrier.adapter) if self._floor is not None else None
+        if objection is not None:
+            return objection, None
         if not await self._record_before(command):
             return Unrecorded(self._unrecorded or ""), None
         self._carrier.cause = None
@@ -102,8 +105,8 @@ class Run:
             reply, elapsed_s = await self._timed(command)
         else:
             async with self._floor.during(command, self._carrier.adapter) as waited:
-                objection = await self._looked_again() if waited else None
-                reply, elapsed_s = await self._timed(command) if objection is None else (objection, None)
+                trouble = await self._looked_again() if waited else None
+                reply, elapsed_s = await self._timed(command) if trouble is None else (trouble, None)
             if isinstance(command, Ask):
                 self._floor.answered(command, reply, self._carrier.adapter)
         await self._record_after(command, reply)

@@ -168,6 +168,8 @@ class Station:
     async def _put(self, command: Ask) -> Reply:
         if self.floor is None:
             reply = await self._carrier().carry(command)
+        elif (objection := self.floor.objection(command, self.adapter)) is not None:
+            return objection
         else:
             async with self.floor.during(command, self.adapter):
                 reply = await self._carrier().carry(command)

@@ -7,14 +7,14 @@ from dataclasses import replace
 
 import pytest
 
-from gingerly import Answer, Position, Question, batch
+from gingerly import Answer, Interrupted, Position, Question, batch
 from gingerly.batch import Batch
 from gingerly.driver.events import Asked, Ordered
 from gingerly.driver.floor import Floor
 from gingerly.job import Job
 from gingerly.messages.commands import Ask, Look, Traverse
 from gingerly.messages.replies import Answered
-from support.bench import bench, corner_routine, spot
+from support.bench import bench, corner_routine, scene, spot, surface_routine
 from support.jobs import sound
 from support.turns import turn
 
@@ -248,3 +248,31 @@ async def test_a_question_between_runs_is_told_and_kept_like_one_inside() -> Non
     assert [(one.question, one.answer) for one in told if isinstance(one, Asked)] == [
         (Question.RELEASE, Answer.YES)
     ]
+
+
+@pytest.mark.asyncio
+async def test_nobody_is_sent_to_one_machine_while_another_may_still_be_moving() -> None:
+    """A broken link stops nothing: until that machine is known to stand, every question elsewhere is refused."""
+    floor = Floor()
+    lost = bench({"what": "link lost", "call": "traverse", "nth": 2, "after_mm": 1.0}, machine={"floor": floor})
+    other = bench(machine={"floor": floor})
+    async with lost, other:
+        for machine in (lost, other):
+            machine.adapter.stage(scene())  # type: ignore[attr-defined]
+        await lost.attempt(surface_routine())
+        result = await other.attempt(surface_routine())
+        assert not await other.release()
+    assert lost.adapter.true_moving  # type: ignore[attr-defined]
+    assert isinstance(result.fault, Interrupted)
+    assert "another machine on this floor may still be moving" in result.fault.detail
+    assert not other.adapter.operator.questions  # type: ignore[attr-defined]
+
+
+def test_once_it_is_known_to_stand_people_are_asked_again() -> None:
+    floor = Floor()
+    floor.stands("one", known=False)
+    assert floor.objection(CLOSE, "two") is not None
+    assert floor.objection(CLOSE, "one") is None
+    assert floor.objection(MOTION, "two") is None
+    floor.stands("one", known=True)
+    assert floor.objection(CLOSE, "two") is None
