@@ -13,6 +13,7 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -23,7 +24,9 @@ from gingerly.journal import Entry, Journal, Kind, as_csv, as_json_lines, defaul
 from gingerly.journal.place import is_local
 from gingerly.journal.schema import STEPS, VERSION
 from gingerly.journal.whereabouts import LastKnown, Whereabouts, doubt
+from gingerly.messages.facts import Home
 from gingerly.messages.snapshot import Snapshot
+from gingerly_mock.options import DEFAULT_FACTS as FACTS
 from support.jobs import sound
 
 HERE = Position(10.0, 20.0, -5.0)
@@ -401,9 +404,15 @@ LAST = LastKnown(HERE, Position(20.0, 20.0, -5.0), 3, True)
 def test_trust_ends_with_restarts_lost_homes_and_places_nobody_sent_the_machine_to(
     snapshot: Snapshot, said: str
 ) -> None:
-    found = doubt(LAST, snapshot, slack=0.006)
+    found = doubt(LAST, snapshot, FACTS)
     assert (said in found) if said else found == ""
 
 
+def test_without_home_switches_the_same_numbers_are_not_trusted_again() -> None:
+    """After power-off such a machine calls any place by the numbers of another one."""
+    homeless = replace(FACTS, home=Home.NONE)
+    assert "no home switches" in doubt(LAST, Snapshot(HERE, idle=True, restarts=3), homeless)
+
+
 def test_a_machine_of_which_nothing_is_on_record_is_not_trusted() -> None:
-    assert doubt(None, Snapshot(HERE, idle=True), slack=0.006)
+    assert doubt(None, Snapshot(HERE, idle=True), FACTS)

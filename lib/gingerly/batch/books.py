@@ -87,7 +87,7 @@ class Books:
         now = await self._offsets()
         whereabouts = self.journal.whereabouts(heading.machine)
         last = whereabouts.last()
-        why = doubt(last, snapshot, machine.facts.position_slack)
+        why = doubt(last, snapshot, machine.facts)
         heading.series = standing.series if standing is not None else 0
         heading.life = 0 if why else last_life(self.journal, heading.machine)
         if maybe_attached(self.journal, heading.machine):

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from gingerly.geometry import Position
+from gingerly.messages.facts import Home, MachineFacts
 from gingerly.messages.snapshot import Snapshot
 
 RECORD = struct.Struct("<8s6dq?")
@@ -76,13 +77,17 @@ class Whereabouts:
             self._descriptor = None
 
 
-def doubt(last: LastKnown | None, now: Snapshot, slack: float) -> str:
+def doubt(last: LastKnown | None, now: Snapshot, facts: MachineFacts) -> str:
     """Return why the machine's position cannot be trusted any more, in words; nothing where it can.
 
-    `slack` is how far a reported position may be off (mm).
+    Without home switches the same numbers may stand for another place after every power-off, and nobody can say
+    that there was none while no program was connected.
     """
+    slack = facts.position_slack
     if last is None:
         return "nothing is on record of where the machine stood last"
+    if facts.home is Home.NONE:
+        return "the machine has no home switches: what was set holds until power-off, and nobody knows of one since"
     if now.homed is False:
         return "the machine has lost its home"
     if now.restarts != last.restarts:
