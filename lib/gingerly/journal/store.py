@@ -281,15 +281,17 @@ def _check_shape(connection: sqlite3.Connection) -> None:
 
 def _settings(connection: sqlite3.Connection, *, rollback: bool) -> None:
     mode = "DELETE" if rollback else "WAL"
+    # Against a writer this one statement does not wait by itself, against a reader it does: so it is to wait never.
+    connection.execute("PRAGMA busy_timeout = 0")
     for turn in range(1, TURNS + 1):
         try:
             connection.execute(f"PRAGMA journal_mode = {mode}")  # where it cannot be, the one in force stays
             break
         except sqlite3.OperationalError as error:
-            # Another process opens it just now, and this is the one statement that does not wait for that itself.
             if "locked" not in str(error) or turn == TURNS:
                 raise
             time.sleep(BUSY_S / TURNS)
+    connection.execute(f"PRAGMA busy_timeout = {1000.0 * BUSY_S:.0f}")
     connection.execute("PRAGMA synchronous = FULL")
     if sys.platform == "darwin":  # plain fsync does not reach the disk itself there
         connection.execute("PRAGMA fullfsync = 1")
