@@ -70,6 +70,15 @@ def test_a_plate_with_no_broken_edge_and_no_relief_is_one_too():
     assert plate(chamfer=0, relief_radius=0).chamfer == 0
 
 
+def test_a_broken_edge_may_take_most_of_the_metal_over_the_recess():
+    assert plate(chamfer=4.9).chamfer == 4.9
+
+
+def test_a_plate_may_be_lighter_than_water():
+    """A foil on foam conducts as well; only nothing, or less, is no density."""
+    assert plate(density=0.4).density == 0.4
+
+
 @pytest.mark.parametrize("where", [(-14, -12), (-14, 48), (50, -12), (50, 48)])
 def test_a_bolt_may_stand_as_far_out_as_the_block_reaches(where):
     assert plate(bolt=Bolt(*where, 2, 3)).bolt.radius == 2
@@ -114,9 +123,11 @@ def test_a_measured_thickness_is_never_nothing(name, value):
         {"density": "2.7"},
         {"chamfer": -0.1},
         {"chamfer": 5},
+        {"chamfer": 5.5},
         {"chamfer": math.inf},
         {"relief_radius": -1},
         {"relief_radius": 12},
+        {"relief_radius": 12.5},
         {"relief_radius": math.nan},
     ],
 )
@@ -128,9 +139,10 @@ def test_a_detail_that_cannot_be_is_refused_by_name(wrong):
 @pytest.mark.parametrize(
     ("whole", "part"), [("size_a", "recess_a"), ("size_b", "recess_b"), ("height", "recess_depth")]
 )
-def test_a_recess_as_large_as_the_block_is_refused(whole, part):
+@pytest.mark.parametrize("larger", [0, 1])
+def test_a_recess_as_large_as_the_block_or_larger_is_refused(whole, part, larger):
     with pytest.raises(ValueError, match=rf"plate {part} \(.* mm\) must be smaller than {whole} \("):
-        plate(**{part: SIZES[whole]})
+        plate(**{part: SIZES[whole] + larger})
 
 
 @pytest.mark.parametrize("wrong", [{"radius": 0}, {"height": -1}, {"a": math.nan}, {"b": math.inf}])
@@ -189,6 +201,11 @@ def test_a_place_on_the_machine_is_told_in_the_plates_own_coordinates(placement,
 def test_a_seated_plate_extends_into_the_stock_from_every_corner(corner):
     x, y = plate().to_machine(corner, 20, 10)
     assert (math.copysign(1, x), math.copysign(1, y)) == corner.inward
+
+
+def test_at_the_front_right_corner_the_stock_lies_to_the_left():
+    """A quarter further on, a leads along Y and b along −X, so 5 mm to the left of the corner is b = 5."""
+    assert plate().from_machine(RIGHT, -5, 3) == (3, 5)
 
 
 def test_a_plate_laid_flat_has_its_outer_corner_on_the_stocks_corner():
@@ -278,6 +295,11 @@ def test_a_through_relief_hole_is_kept_clear_of():
     assert window.margin(8 * math.cos(0.7), 8 * math.sin(0.7)) == pytest.approx(0.0, abs=1e-9)
 
 
+def test_a_through_hole_of_a_drills_width_is_kept_clear_of_too():
+    hole = plate(relief_radius=0.75, relief_through=True).spot_window(SEATED, LEFT, PIN, STOCK).discs
+    assert hole == ((0.0, 0.0, 0.75 + 3 + MARGIN),)
+
+
 def test_a_relief_that_does_not_come_through_takes_nothing_from_the_flat():
     for blind in ({"relief_radius": 4}, {"relief_through": True}, {}):
         assert plate(**blind).spot_window(SEATED, LEFT, PIN, STOCK).discs == ()
@@ -335,6 +357,12 @@ def test_a_place_is_as_deep_inside_as_the_nearest_limit_is_far():
 
 def test_the_middle_of_a_plain_window_is_its_centre():
     assert SpotWindow(0, 10, 0, 10).middle() == pytest.approx((5, 5))
+    assert SpotWindow(2, 12, 3, 13).middle() == pytest.approx((7, 8))
+
+
+def test_the_middle_is_looked_for_up_to_the_last_corner_and_not_beyond():
+    """A disc about one corner that reaches past the opposite one leaves that as the least bad place."""
+    assert SpotWindow(0, 10, 0, 10, ((0, 0, 20),)).middle() == pytest.approx((10, 10))
 
 
 def test_the_middle_is_the_deepest_place_off_the_discs():
@@ -347,15 +375,15 @@ def test_the_middle_is_the_deepest_place_off_the_discs():
 
 
 def test_mass_and_centroid_are_those_of_the_block_less_the_recess():
-    """By hand: 63·61·8 − 49·47·5 = 19229 mm³; their middles lie at (17.5, 16.5, −1) and (24.5, 23.5, −2.5) mm."""
-    odd = plate(size_a=63, size_b=61, height=8, recess_a=49, recess_b=47)
+    """By hand: 63·61·9 − 49·47·5 = 23072 mm³; their middles lie at (17.5, 16.5, −0.5) and (24.5, 23.5, −2.5) mm."""
+    odd = plate(size_a=63, size_b=61, height=9, recess_a=49, recess_b=47)
     mass, middle = odd.mass_and_centroid()
-    assert mass == pytest.approx(19229 * 2.7e-3)
+    assert mass == pytest.approx(23072 * 2.7e-3)
     assert middle == pytest.approx(
         (
-            (30744 * 17.5 - 11515 * 24.5) / 19229,
-            (30744 * 16.5 - 11515 * 23.5) / 19229,
-            (11515 * 2.5 - 30744 * 1.0) / 19229,
+            (34587 * 17.5 - 11515 * 24.5) / 23072,
+            (34587 * 16.5 - 11515 * 23.5) / 23072,
+            (11515 * 2.5 - 34587 * 0.5) / 23072,
         )
     )
 

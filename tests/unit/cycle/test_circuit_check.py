@@ -6,13 +6,14 @@ from dataclasses import replace
 
 import pytest
 
-from gingerly import CircuitAlreadyClosed, CircuitNotChecked, Declined, NoAnswer, Standstill
-from gingerly.cycle import Setup, State
+from gingerly import CircuitAlreadyClosed, CircuitNotChecked, Declined, Interrupted, NoAnswer, Standstill
+from gingerly.cycle import Setup, State, cycle
+from gingerly.cycle import notes as n
 from gingerly.explore.scenarios import FACTS, HERE, SITE, SPOT
 from gingerly.messages.commands import Answer, Ask, Look, Question, Sense, Traverse
 from gingerly.messages.outcome import Proof
-from gingerly.messages.replies import Answered
-from gingerly.messages.snapshot import InForce
+from gingerly.messages.replies import Answered, Seen
+from gingerly.messages.snapshot import Circuit, InForce, Snapshot
 from gingerly.messages.touches import Place
 from gingerly.routines import OutsideCorner
 from gingerly.routines.course import CircuitCheck
@@ -45,9 +46,10 @@ def test_the_proof_serves_the_next_run_of_the_same_attachment():
     assert _questions(second) == [Question.RELEASE]
 
 
-def test_a_proof_from_before_a_restart_is_void():
-    """A controller that restarted between two runs has its circuit checked again."""
-    story = tell(corner(proof=Proof(HELD.places, restarts=7)))
+@pytest.mark.parametrize("restarts", [7, -1])
+def test_a_proof_from_before_a_restart_is_void(restarts):
+    """A controller that restarted between two runs has its circuit checked again, however it counts."""
+    story = tell(corner(proof=Proof(HELD.places, restarts=restarts)))
     assert Question.CLOSE_AT_TIP in _questions(story)
 
 
@@ -81,6 +83,19 @@ def test_one_closed_look_begins_the_count_of_open_ones_anew():
     assert len(noisy.ordered(Look)) == len(quiet.ordered(Look)) + 2
 
 
+def test_open_looks_are_spent_like_closed_ones():
+    """A circuit that closes every other look is never steadily open, and the twenty-first look ends the run."""
+
+    def flickering(state, command, paper):
+        if state is State.AWAITING_OPENED and isinstance(command, Look):
+            paper.stuck = Circuit.OPEN if paper.stuck is Circuit.CLOSED else Circuit.CLOSED
+
+    story = tell(surface(proof=None), flickering)
+    looks = [c for s, c in zip(story.states, story.commands, strict=True) if s is State.AWAITING_OPENED]
+    assert isinstance(story.fault, CircuitAlreadyClosed)
+    assert sum(isinstance(command, Look) for command in looks) == 21
+
+
 @pytest.mark.parametrize("state", [State.AWAITING_CLOSED, State.AWAITING_OPENED])
 @pytest.mark.parametrize("deviation", ["said no", "nobody answered"])
 def test_a_no_or_no_answer_declines(state, deviation):
@@ -102,6 +117,19 @@ def test_a_waived_check_is_on_record():
     story = tell(surface(proof=None), deviating(State.AWAITING_CLOSED, "waived"))
     assert story.outcome.fault is None
     assert story.outcome.unconfirmed == ("the circuit check was waived",)
+
+
+@pytest.mark.parametrize(
+    ("told", "bend"),
+    [
+        (True, deviating(State.AWAITING_CLOSED, "waived")),
+        (False, lambda s, c, paper: paper.changed.update(circuit=None)),
+    ],
+)
+def test_what_rests_on_a_persons_word_leaves_a_proof_that_says_so(told, bend):
+    """Whether the check was waived or the machine cannot tell its circuit: no later run takes it for one seen."""
+    setup = surface(proof=None, hand_over=False, blind_waiver=not told, facts=replace(FACTS, circuit_known=told))
+    assert tell(setup, bend).outcome.proof == Proof(frozenset({Place.TIP}), restarts=0, waived=True)
 
 
 def test_hands_clear_cannot_be_waived():
@@ -139,6 +167,29 @@ def test_a_continuity_check_alone_moves_nothing_and_leaves_a_proof():
     story = tell(Setup(facts=FACTS, course=CircuitCheck((Place.TIP,)), here=HERE))
     assert story.session.state is State.DONE
     assert story.outcome.proof == Proof(frozenset({Place.TIP}), restarts=0)
+    assert not story.ordered(Traverse)
+
+
+def test_a_check_at_the_bench_ends_with_an_open_circuit_and_asks_for_no_clear_hands():
+    """Nothing is seated there, and nothing moves afterwards."""
+    story = tell(Setup(facts=FACTS, course=CircuitCheck((Place.BENCH,)), here=HERE))
+    assert _questions(story) == [Question.CLOSE_AT_BENCH, Question.OPEN]
+
+
+@pytest.mark.parametrize("note", [n.seen_closed, n.waive])
+def test_what_the_first_touch_needs_of_hands_is_asked_for_once_the_last_place_is_done(note):
+    """Seen closed or waived: the flute is turned to the wall, and then the hands are clear."""
+    session, _ = cycle().start(surface(proof=None))
+    session.step = replace(session.step, question=Question.TURN_FLUTE)
+    note(session, Seen(Snapshot(HERE, True)))
+    assert session.questions[0] is Question.TURN_FLUTE
+    assert session.questions[-1] is Question.CLEAR
+
+
+@pytest.mark.parametrize("state", [State.AWAITING_CLOSED, State.AWAITING_OPENED])
+def test_an_interruption_during_the_check_moves_nothing(state):
+    story = tell(surface(proof=None), deviating(state, "interrupted"))
+    assert isinstance(story.fault, Interrupted)
     assert not story.ordered(Traverse)
 
 

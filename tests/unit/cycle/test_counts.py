@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import FrozenInstanceError, fields, replace
 
 import pytest
 
-from gingerly import Stands, Standstill
-from gingerly.cycle import Setup, State, cycle
-from gingerly.explore.scenarios import FACTS, HERE
+from gingerly import ImplausibleContact, NoContact, Stands, Standstill
+from gingerly.cycle import Setup, State, Unhandled, cycle
+from gingerly.cycle import notes as n
+from gingerly.cycle.conditions import enough
+from gingerly.cycle.session import Blame, Work
+from gingerly.cycle.table import CYCLE
+from gingerly.explore.scenarios import FACTS, HERE, paper_at
 from gingerly.geometry import Position
 from gingerly.messages.commands import Ask, Look, Sense, Traverse, WriteOffset
 from gingerly.messages.facts import Home
 from gingerly.messages.outcome import Proof
+from gingerly.messages.replies import Arrived, Seen, Started
 from gingerly.messages.snapshot import Circuit, Spindle
-from gingerly.messages.touches import Place
+from gingerly.messages.touches import Finding, Leg, Place, Unusable
 from gingerly.routines.course import CircuitCheck
 from support.story import HELD, corner, deviating, several, surface, tell, tool_change
 
@@ -144,6 +149,71 @@ def test_a_run_that_never_saw_the_machine_knows_no_position():
     )
     assert story.outcome.position is None
     assert story.fault.position is None
+    assert story.fault.standstill is Standstill.UNMOVED
+
+
+@pytest.mark.parametrize(
+    ("bends", "done", "z"),
+    [
+        ([(State.CHECKING, "alarm standing")], "no motion was ordered", -5.0),
+        ([(State.TRAVERSING, "timed out")], "told the machine to stop", -5.0),
+        (
+            [(State.TRAVERSING, "timed out"), (State.STOPPING, "timed out")],
+            "tried to stop the machine, and was not heard; then: TimedOut",
+            -5.0,
+        ),
+        ([(State.TRAVERSING, "elsewhere")], "told the machine to stop", -5.0),
+        ([(State.APPROACHING, "no contact")], "went back along its path to X169.750 Y120.250 Z0.000", -55.5),
+        (
+            [(State.APPROACHING, "no contact"), (State.RETREATING, "circuit stuck closed")],
+            "went back along its path to X169.750 Y120.250 Z0.000",
+            -55.5,
+        ),
+        ([(State.COMMITTING, "write ignored")], "wrote the old values back", 0.0),
+    ],
+)
+def test_what_was_done_is_told_in_full_and_nothing_else(bends, done, z):
+    """And where the machine was when its position was last to be believed."""
+    fault = tell(surface(), several(*[deviating(*bend) for bend in bends])).fault
+    assert (fault.done, fault.position.z) == (done, z)
+
+
+def test_a_way_back_that_was_begun_is_told_also_where_trouble_ended_it():
+    story = tell(
+        corner(),
+        several(
+            deviating(State.APPROACHING, "no contact", turn=2), deviating(State.RETREATING, "link lost", turn=2)
+        ),
+    )
+    assert story.fault.done.startswith("went back along its path to ")
+
+
+def test_a_course_that_cannot_go_on_names_its_own_fault():
+    """Where the machine stood then goes with it, and the proof is void."""
+    session = _under_way()
+    session.coming, session.trusted = Unusable(ImplausibleContact, "2 mm apart"), HERE
+    n.blame_course(session, ARRIVED)
+    assert session.blame == Blame(ImplausibleContact, session.state, "2 mm apart", position=HERE)
+    assert session.proof is None
+
+
+def test_a_fork_goes_its_own_way():
+    """What happens to it leaves the session as it was, and it begins with all that the session knows."""
+    session, _ = cycle().start(surface())
+    twin = session.fork()
+    cycle().advance(twin, Seen(paper_at().snapshot()))
+    assert (session.state, session.trail, session.snapshot) == (State.CHECKING, (), None)
+    assert (twin.state, twin.setup) == (State.TRAVERSING, session.setup)
+
+
+def test_what_a_session_holds_cannot_be_changed_in_place():
+    """Or a fork would change the run that it was forked from. What a run is set up with is given by name."""
+    blame = Blame(NoContact, State.APPROACHING, "nothing met")
+    for held in (surface(), Work(2, (), False), blame, CYCLE[0], Unhandled(State.READY, Started())):
+        with pytest.raises(FrozenInstanceError):
+            setattr(held, fields(held)[0].name, None)
+    with pytest.raises(TypeError):
+        Setup(FACTS, CircuitCheck((Place.TIP,)))
 
 
 @pytest.mark.parametrize(("waived", "told"), [(True, ("the circuit check was waived",)), (False, ())])
@@ -171,11 +241,14 @@ DOWN = Position(20.0, 20.0, -25.0)
 def _under_way(to=DOWN):
     """A session on its way straight down from where it stood free."""
     session, _ = cycle().start(surface())
-    session.trail = (replace(session.step.legs[0], to=HERE),)
+    session.trail = (Leg(HERE.plus(Position(-9.0, 0.0, 0.0))), Leg(HERE))
     session.motion = Sense(to, 300.0, 9.0)
     return session
 
 
+ARRIVED = Arrived(paper_at().snapshot())
+DOWNWARD, SIDEWAYS = Position(0.0, 0.0, -1.0), Position(1.0, 0.0, 0.0)
+LEAVE = surface().course.next(()).plan.leave_feed
 SLACK = FACTS.position_slack
 RUN_ON = surface().course.next(()).plan.overtravel
 
@@ -217,6 +290,72 @@ def test_a_way_without_a_touch_cannot_have_run_on():
     session, _ = cycle().start(Setup(facts=FACTS, course=CircuitCheck((Place.TIP,)), here=HERE))
     assert session.overtravel == 0.0
     assert _under_way().overtravel == RUN_ON > 0.0
+
+
+TRAIL = tuple(Leg(Position(x, 0.0, 0.0), feed=100.0 + x) for x in (1.0, 2.0, 3.0, 4.0))
+
+
+def test_a_leg_back_to_an_earlier_point_of_the_trail_forgets_what_lay_beyond():
+    """From the second of four points on, only the first leads further back."""
+    session = _under_way()
+    session.trail, session.legs = TRAIL, (Leg(TRAIL[1].to), *TRAIL)
+    n.stood(session, ARRIVED)
+    assert (session.trail, session.legs) == (TRAIL[:2], TRAIL)
+
+
+def test_going_back_pops_the_trails_last_point_and_keeps_it_behind():
+    """Its feed is that of the next leg back."""
+    session = _under_way()
+    session.trail = TRAIL
+    n.unwind(session, ARRIVED)
+    assert (session.trail, session.behind) == (TRAIL[:3], TRAIL[3])
+
+
+@pytest.mark.parametrize(
+    ("ahead", "direction", "joins"),
+    [
+        (Position(4.0, 0.0, 5.0), DOWNWARD, None),
+        (Position(0.0, 0.0, 0.0), DOWNWARD, None),
+        (Position(4.0, 0.0, 5.0), SIDEWAYS, LEAVE),
+        (TRAIL[0].to, SIDEWAYS, LEAVE),
+    ],
+)
+def test_an_exit_that_is_not_the_trails_end_joins_the_trail(ahead, direction, joins):
+    """Straight up off a top as fast as the machine goes; off a wall at the feed for leaving metal."""
+    assert _gone_out(ahead, direction).trail == (*TRAIL, Leg(ahead, joins))
+
+
+def test_an_exit_that_is_the_trails_end_or_the_last_of_the_course_joins_no_trail():
+    assert _gone_out(Position(*TRAIL[-1].to), DOWNWARD).trail == TRAIL
+    assert _gone_out(Position(0.0, 0.0, 9.0), DOWNWARD, Finding(())).trail == TRAIL
+
+
+def _gone_out(ahead, direction, coming=None):
+    """The session after the way out of a touch with this exit, at the end of the trail, where a touch follows."""
+    session = _under_way()
+    session.trail, session.coming = TRAIL, coming or session.step
+    session.step = replace(session.step, exit=ahead, start=HERE, end=HERE.plus(direction))
+    n.gone_out(session, ARRIVED)
+    return session
+
+
+def test_no_contact_is_never_enough():
+    """Also where none is to be repeated: a bounce is touched again."""
+    session = _under_way()
+    session.step = replace(session.step, plan=replace(session.step.plan, retouches=0))
+    assert not enough(session, ARRIVED)
+
+
+def test_a_run_that_goes_on_a_persons_word_takes_its_way_back_too():
+    """A circuit that the machine cannot tell is no trouble where that was accepted."""
+    facts = replace(FACTS, circuit_known=False)
+
+    def untold(at, command, paper):
+        paper.changed.update(circuit=None)
+
+    miss = deviating(State.APPROACHING, "no contact")
+    story = tell(surface(facts=facts, blind_waiver=True), several(untold, miss))
+    assert State.RETREATING in story.states
 
 
 def test_the_way_back_from_a_wall_ends_at_clearance_and_pops_one_point_after_the_other():

@@ -39,6 +39,7 @@ def test_an_offset_that_is_not_kept_is_restored(deviation):
     """What does not read back as meant is put back to the old values, and the fault says what stands."""
     story = tell(corner(), deviating(State.COMMITTING, deviation))
     assert isinstance(story.fault, OffsetNotKept)
+    assert story.fault.done == "wrote the old values back"
     assert story.ordered(WriteOffset)[1].axes == tuple(
         (axis, story.ordered(WriteOffset)[0].old[axis]) for axis in Axis
     )
@@ -85,6 +86,13 @@ def test_a_machine_that_cannot_read_offsets_leaves_an_unconfirmed_result():
     assert story.outcome.unconfirmed == ("the machine cannot read its work offsets back",)
 
 
+def test_what_is_only_found_needs_no_offset_that_can_be_read():
+    """A machine that cannot tell its offsets still finds a face, and writes nothing."""
+    story = tell(surface(offset=None, facts=replace(FACTS, offsets_readable=False)))
+    assert story.session.state is State.DONE
+    assert not story.ordered(WriteOffset)
+
+
 def test_a_tool_change_shifts_a_set_by_one_difference():
     """Every named offset moves by the change in length, and by nothing else."""
     paper = paper_at()
@@ -105,6 +113,31 @@ def test_a_set_is_shifted_whole_or_not_at_all(turn):
     assert written == [1, 2, 5][:turn] + [1, 2, 5][:turn][::-1]
     assert {state.number: state.stands for state in story.fault.offsets} == dict.fromkeys((1, 2, 5), Stands.OLD)
     assert {number: paper.offset(number) for number in (1, 2, 5)} == before
+
+
+@pytest.mark.parametrize("turn", [1, 2, 3])
+def test_after_trouble_between_the_writes_every_offset_is_read_once_more(turn):
+    """From the first to the last, whichever of them was being read back."""
+    story = tell(tool_change(), deviating(State.CONFIRMING, "interrupted", turn=turn))
+    assert isinstance(story.fault, Interrupted)
+    assert [read.number for read in story.ordered(ReadOffset)] == [1, 2, 5, *[1, 2, 5][:turn], 1, 2, 5]
+
+
+@pytest.mark.parametrize(("readable", "deviation"), [(True, None), (False, None), (True, "write ignored")])
+def test_once_the_last_offset_was_dealt_with_it_is_still_its_turn(readable, deviation):
+    """Written, confirmed, or read once more after trouble: whoever asks later whose turn it is finds one."""
+    setup = replace(tool_change(), facts=replace(FACTS, offsets_readable=readable))
+    story = tell(setup, deviating(State.COMMITTING, deviation, turn=3) if deviation else None)
+    assert story.session.work.number == 5
+
+
+def test_a_write_that_was_interrupted_and_cannot_be_read_is_told_as_unknown():
+    """Nothing is read where nothing can be; the run only makes sure that the machine stands."""
+    facts = replace(FACTS, offsets_readable=False)
+    story = tell(corner(facts=facts), deviating(State.COMMITTING, "interrupted"))
+    assert isinstance(story.fault, Interrupted)
+    assert story.fault.offsets[0].stands is Stands.UNKNOWN
+    assert not story.ordered(ReadOffset)
 
 
 def test_a_release_that_is_not_confirmed_leaves_the_run_unreleased():

@@ -11,6 +11,7 @@ from gingerly.cycle import orders as o
 from gingerly.explore.scenarios import CORNER, FACTS, HERE, paper_at
 from gingerly.geometry import Axis, Position
 from gingerly.messages.commands import Ask, Finish, Look, Question, ReadOffset, Sense, Stop, Traverse, WriteOffset
+from gingerly.messages.touches import Finding, Leg
 from support.story import corner, deviating, surface, tell
 
 ANSWER = FACTS.answer_s
@@ -42,6 +43,12 @@ def test_a_stop_is_given_the_time_to_brake_from_the_rapid_feed():
     """2400 mm/min are 40 mm/s; at 250 mm/s² they are gone in 0.16 s."""
     (stop,) = tell(surface(), deviating(State.TRAVERSING, "timed out")).ordered(Stop)
     assert stop == Stop(pytest.approx(ANSWER + 0.16))
+
+
+def test_a_stop_from_a_feed_that_is_no_whole_number_a_second_is_given_its_full_time():
+    """2430 mm/min are 40.5 mm/s; at 250 mm/s² they are gone in 0.162 s."""
+    session, _ = cycle().start(surface(facts=replace(FACTS, rapid_feed=2430.0)))
+    assert o.stop(session).deadline_s == pytest.approx(ANSWER + 0.162)
 
 
 def test_a_motion_may_take_half_as_long_again_as_it_ideally_does():
@@ -94,6 +101,14 @@ def test_the_way_back_has_the_feeds_of_the_way_there():
     plan = story.session.setup.course.next(()).plan
     assert outs[0].feed == plan.leave_feed
     assert outs[-1].to.z == FACTS.envelope.high.z
+
+
+def test_once_all_touches_are_taken_the_way_out_begins_at_the_trails_end():
+    """Not at its beginning: the straight line there is nowhere known to be free."""
+    session, _ = cycle().start(surface())
+    session.snapshot, session.coming = paper_at().snapshot(), Finding(())
+    session.trail = (Leg(HERE), Leg(HERE.plus(Position(0.0, 0.0, -10.0))))
+    assert o.out(session).to == session.trail[-1].to
 
 
 def test_a_person_is_given_the_runs_patience():

@@ -9,6 +9,7 @@ import pytest
 
 from gingerly import Answer, Interrupted, Position, Question, batch
 from gingerly.batch import Batch
+from gingerly.cycle import State
 from gingerly.driver.events import Asked, Ordered
 from gingerly.driver.floor import Floor
 from gingerly.job import Job
@@ -97,6 +98,47 @@ async def test_whoever_is_cancelled_while_waiting_leaves_the_floor_as_it_was() -
     await moving
     assert floor.hands_at is None
     await asyncio.wait_for(carried(floor, MOTION, "two"), 5.0)
+
+
+@pytest.mark.asyncio
+async def test_hands_wait_for_every_motion_and_not_for_the_last_alone() -> None:
+    floor, first, second = Floor(), asyncio.Event(), asyncio.Event()
+    moving = [
+        asyncio.ensure_future(carried(floor, MOTION, name, over))
+        for name, over in (("two", first), ("three", second))
+    ]
+    await settled()
+    asking = asyncio.ensure_future(carried(floor, CLOSE, "one"))
+    for over in (first, second):
+        await settled()
+        assert not asking.done()
+        over.set()
+    await asyncio.gather(asking, *moving)
+
+
+@pytest.mark.asyncio
+async def test_hands_are_at_one_machine_at_a_time() -> None:
+    """The second question is put once the hands are clear of the first machine."""
+    floor = Floor()
+    await carried(floor, CLOSE, "one")
+    asking = asyncio.ensure_future(carried(floor, CLOSE, "two"))
+    await settled()
+    assert (asking.done(), floor.hands_at) == (False, "one")
+    floor.answered(CLEAR, YES, "one")
+    await asking
+    assert floor.hands_at == "two"
+
+
+@pytest.mark.asyncio
+async def test_a_motion_that_was_cancelled_while_it_waited_is_told_nothing_more() -> None:
+    floor = Floor()
+    await carried(floor, CLOSE, "one")
+    moving = asyncio.ensure_future(carried(floor, MOTION, "two"))
+    await settled()
+    moving.cancel()
+    await asyncio.wait({moving})
+    floor.answered(CLEAR, YES, "one")
+    assert floor.hands_at is None
 
 
 @pytest.mark.asyncio
@@ -221,6 +263,26 @@ async def test_a_machine_that_waited_is_looked_at_again_before_it_moves(
 ) -> None:
     name, _, unmoved = await waiting_for_hands(happens)
     assert (name, unmoved) == (fault, True)
+
+
+@pytest.mark.asyncio
+async def test_a_machine_that_waited_with_its_circuit_closed_may_back_off_all_the_same() -> None:
+    """It stood on the metal before hands were elsewhere; only a circuit that has closed since keeps it there."""
+    floor, waited = Floor(), []
+    machine = bench(machine={"floor": floor})
+
+    def meanwhile(event: object) -> None:
+        if isinstance(event, Ordered) and event.state is State.BACKING_OFF:
+            waited.append(event)
+            floor._hands_at = "another machine"
+            asyncio.get_running_loop().call_soon(floor.leave, "another machine")
+
+    machine.events.subscribe(meanwhile)
+    async with machine:
+        machine.adapter.stage(scene())  # type: ignore[attr-defined]
+        result = await machine.attempt(surface_routine())
+    assert waited
+    assert result.fault is None
 
 
 # ---- questions between runs -----------------------------------------------------------------------------------

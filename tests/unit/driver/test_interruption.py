@@ -87,6 +87,33 @@ async def test_a_stop_that_is_cancelled_itself_is_ordered_again():
     assert machine.last.fault.standstill is Standstill.CONFIRMED
 
 
+class CancelledOnAndOn:
+    """A recorder within which every task is cancelled, from the first time that a stop is to be recorded."""
+
+    def __init__(self):
+        self.stops = 0
+
+    async def before(self, command):
+        self.stops += isinstance(command, Stop)
+        if self.stops:
+            raise asyncio.CancelledError
+
+    async def after(self, command, reply):
+        """Keep nothing."""
+
+
+@pytest.mark.asyncio
+async def test_a_stop_that_can_never_be_ordered_ends_the_run_all_the_same():
+    """After a bounded number of tries, and nothing is said of a machine that nobody could stop but that."""
+    machine = bench(PAUSED)
+    machine.recorder = CancelledOnAndOn()
+    result, _ = await _cancelled_in_mid_move(machine)
+    assert machine.recorder.stops == STUBBORN
+    assert isinstance(result.fault, Interrupted)
+    assert result.fault.standstill is Standstill.UNCONFIRMED
+    assert result.fault.done.startswith("tried to stop the machine, and was not heard")
+
+
 @pytest.mark.asyncio
 async def test_the_stop_is_the_first_order_after_a_cancellation():
     """Nothing comes between the cancellation and the stop."""

@@ -53,7 +53,17 @@ async def test_without_the_record_nothing_is_written():
     _, result, origin = await _run(Pages(fail_before=WriteOffset))
     assert isinstance(result.fault, NotRecorded)
     assert result.fault.offsets[0].stands is Stands.OLD
+    assert result.fault.detail == "the disk is full"
     assert origin == (0.0, 0.0, 0.0)
+
+
+@pytest.mark.asyncio
+async def test_once_a_record_failed_nothing_but_the_end_is_recorded():
+    """What comes between would tell a story with a hole in it."""
+    recorder = Pages(fail_before=WriteOffset)
+    await _run(recorder)
+    kinds = [kind for kind, _ in recorder.pages]
+    assert kinds == ["before", "after"] * (len(kinds) // 2) + ["ended"]
 
 
 @pytest.mark.asyncio
@@ -72,3 +82,18 @@ async def test_a_recorder_that_fails_at_once_lets_nothing_move():
     assert isinstance(result.fault, NotRecorded)
     assert result.fault.standstill is Standstill.UNMOVED
     assert machine.adapter.motions == ()
+
+
+class LastPageTorn(Pages):
+    """A recorder that cannot keep how a run ended."""
+
+    async def ended(self, outcome):
+        raise OSError("the disk is full")
+
+
+@pytest.mark.asyncio
+async def test_an_end_that_cannot_be_recorded_is_logged_and_changes_nothing(caplog):
+    """By then everything is written and read back; the result is the caller's all the same."""
+    _, result, _ = await _run(LastPageTorn())
+    assert result.fault is None
+    assert "the end of the run could not be recorded" in caplog.text

@@ -20,9 +20,17 @@ from gingerly import (
     Question,
     Standstill,
     StartOutsideWindow,
+    TooEarly,
 )
+from gingerly.cycle import Cycle, Setup, State
+from gingerly.cycle.table import expanded
+from gingerly.driver.carry import Carrier
 from gingerly.driver.clock import WallClock
-from gingerly.driver.events import Asked, FaceFound, Ordered, Replied, RunEnded, RunStarted
+from gingerly.driver.events import Asked, Events, FaceFound, Ordered, Replied, RunEnded, RunStarted
+from gingerly.driver.run import Run
+from gingerly.messages.outcome import Proof
+from gingerly.messages.replies import Arrived
+from gingerly.routines.course import Site
 from gingerly_mock import MockAdapter
 from support.bench import PIN, bench, corner_routine, probe_corner, scene, surface_routine
 from support.turns import turn
@@ -76,6 +84,48 @@ async def test_an_exception_outside_the_contract_stops_the_machine():
     assert isinstance(result.fault.__cause__, KeyError)
 
 
+class Broken:
+    """A routine whose last step divides by zero once the face is found."""
+
+    def plan(self, site):
+        course = surface_routine().plan(site)
+        return replace(course, steps=(course.steps[0], lambda faces: 1 / 0))
+
+
+@pytest.mark.asyncio
+async def test_a_routine_that_fails_in_mid_run_stops_the_machine_and_says_what_failed():
+    """A bug of ours is no reason to leave a machine to itself."""
+    machine = bench()
+    async with machine:
+        machine.adapter.stage(scene())
+        result = await machine.attempt(Broken())
+    assert isinstance(result.fault, Interrupted)
+    assert result.fault.detail == "the cycle failed: ZeroDivisionError: division by zero"
+    assert result.fault.standstill is Standstill.CONFIRMED
+
+
+@pytest.mark.asyncio
+async def test_a_reply_that_no_rule_is_for_stops_the_machine_and_says_which():
+    """A table without the rows for the end of a back-off; the whole one has a rule for everything that can come."""
+    adapter = bench().adapter
+    adapter.stage(scene())
+    holed = Cycle(row for row in expanded() if (row.state, row.reply) != (State.BACKING_OFF, Arrived))
+    await adapter.open()
+    facts, here = adapter.facts, (await adapter.look()).position
+    course = surface_routine().plan(Site(facts=facts, here=here))
+    setup = Setup(facts=facts, course=course, proof=Proof(frozenset(course.places), restarts=0))
+    carrier = Carrier(adapter, adapter.operator, adapter.clock, "bench")
+    outcome = await Run(holed, setup, carrier, adapter.clock, Events()).go()
+    assert outcome.fault.detail == "no rule for Arrived while backing off"
+    assert outcome.fault.standstill is Standstill.CONFIRMED
+
+
+@pytest.mark.asyncio
+async def test_an_answer_that_comes_before_the_motion_can_have_ended_is_noticed_on_the_machines_clock():
+    result, _ = await probe_corner(bench({"what": "answer early", "call": "traverse", "nth": 2}))
+    assert isinstance(result.fault, TooEarly)
+
+
 @pytest.mark.asyncio
 async def test_probe_raises_the_fault_and_attempt_returns_it():
     """A script that ignores results still hears of faults; whoever wants the result can ask for it."""
@@ -112,6 +162,16 @@ async def test_events_tell_the_run_in_order():
     orders, replies = (sum(isinstance(event, kind) for event in told) for kind in (Ordered, Replied))
     assert orders == replies
     assert [event.at_s for event in told] == sorted(event.at_s for event in told)
+
+
+@pytest.mark.asyncio
+async def test_a_question_that_nobody_answers_is_not_told_as_asked_and_answered():
+    """It ends as declined; who listens hears of the order and of the reply alone."""
+    machine, told = bench(operator="nobody"), []
+    machine.events.subscribe(told.append)
+    result, _ = await probe_corner(machine)
+    assert isinstance(result.fault, Declined)
+    assert not [event for event in told if isinstance(event, Asked)]
 
 
 @pytest.mark.asyncio

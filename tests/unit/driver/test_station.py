@@ -16,7 +16,7 @@ from gingerly.messages.replies import Answered, OffsetRead, OffsetWritten
 from gingerly.messages.snapshot import Snapshot
 from gingerly.messages.touches import Place
 
-OLD, NEW = Position(1.0, 2.0, 3.0), Position(1.0, 5.0, 9.0)
+OLD, NEW = Position(1.0, 2.0, 3.0), Position(float("1"), 5.0, 9.0)  # equal in X, and not by being one object
 STEP = FACTS.offset_resolution
 
 
@@ -170,9 +170,11 @@ def test_a_question_between_runs_is_answered_by_yes_alone(answer, yes):
 
 
 def test_nobody_there_is_no_yes():
-    station = _station(Desk())
+    station, told = _station(Desk()), []
     station.operator = None
+    station.events.subscribe(told.append)
     assert not asyncio.run(station.ask(Question.NEXT_PART))
+    assert told == []
 
 
 @pytest.mark.parametrize("answer", [Answer.YES, Answer.NO])
