@@ -188,6 +188,7 @@ def test_a_no_at_the_terminal_moves_nothing(tmp_path: Path) -> None:
     assert "Declined" in screen
 
 
+@pytest.mark.thorough
 def test_at_a_terminal_there_are_colours_unless_they_are_not_wanted() -> None:
     coloured, _ = at_terminal("demo", answers={})
     plain, code = at_terminal("demo", answers={}, NO_COLOR="1")

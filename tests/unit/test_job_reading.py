@@ -243,7 +243,7 @@ def test_a_file_that_cannot_be_read_is_named_with_the_reason(make: str, tmp_path
     assert str(path) in str(caught.value)
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
+@settings(max_examples=80, deadline=None, derandomize=True)
 @given(st.data())
 def test_whatever_value_stands_anywhere_reading_ends_in_a_job_or_a_job_error(data: st.DataObject) -> None:
     """One value of the sound job is replaced by anything that TOML can hold."""

@@ -57,6 +57,7 @@ def rays_at_the_block(count, seed):
         yield start, ((aim[0] - start[0]) / span, (aim[1] - start[1]) / span)
 
 
+@pytest.mark.thorough
 def test_a_level_cylinder_meets_faces_and_rounded_corners_where_its_distance_equals_its_radius():
     hits = corners = 0
     for (a, b), (da, db) in rays_at_the_block(60, seed=1):
