@@ -15,6 +15,7 @@ from gingerly import Box, Position
 from gingerly.conformance import Report, Result, Subject, Verdict, Wall, all_checks, run_all
 from gingerly.conformance.catalogue import TOPICS, check
 from gingerly.conformance.interrupt import Cut, cuts, watched
+from support.turns import turn
 
 CHECKS = {one.name: one for one in all_checks()}
 
@@ -258,9 +259,9 @@ def test_a_call_can_be_cut_where_it_waits_and_where_it_wakes() -> None:
     had: list[int] = []
 
     async def work() -> None:
-        for turn in range(3):
-            await asyncio.sleep(0)
-            had.append(turn)
+        for number in range(3):
+            await turn()
+            had.append(number)
 
     with asyncio.Runner(loop_factory=VirtualLoop) as runner:
         early = runner.run(watched(work(), Cut(2)))

@@ -20,6 +20,7 @@ import tempfile
 import time
 import tomllib
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -193,7 +194,8 @@ def warm(address: Path, group: Group, stages: Stages) -> subprocess.Popen[bytes]
     code = f"import sys; sys.path.insert(0, {str(HERE)!r}); import warm; warm.serve({given})"
     process = subprocess.Popen([sys.executable, "-c", code])
     while not address.exists() and process.poll() is None:
-        time.sleep(0.05)
+        with suppress(subprocess.TimeoutExpired):  # it ends only where the tests do not pass
+            process.wait(0.05)
     if process.poll() is not None:
         raise SystemExit(f"{address.stem}: the tests do not pass as the code stands, so they can judge no mutant")
     return process

@@ -86,11 +86,6 @@ def void_proof(session: Session, reply: Reply) -> None:
     session.looks = 0
 
 
-def rely_on_proof(session: Session, reply: Reply) -> None:
-    """An earlier proof holds; the way begins."""
-    _set_out(session)
-
-
 def prepare_hands(session: Session, reply: Reply) -> None:
     """Hands are needed at the tool before the next touch."""
     _ask_before(session, session.touch.question)
