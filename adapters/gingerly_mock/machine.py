@@ -125,10 +125,6 @@ class Machine:
             self.alarm,
         )
 
-    def circuit_closed(self) -> bool:
-        """Return whether the circuit is truly closed just now, the machine standing."""
-        return self.wiring.closed(self.clock.now(), self.position, self.touching)
-
     @property
     def true_position(self) -> Position:
         """Where the controlled point truly is, the machine standing, in mm."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 from gingerly.job import Job
@@ -111,7 +111,3 @@ class Script:
                 kind = OF_CALLS[what]
                 found.append({"what": what, "call": kind, "nth": call if kind == "motion" else 1})
         return found
-
-    def with_job(self, job: Job) -> Script:
-        """Return the same script for another job."""
-        return replace(self, job=job)
