@@ -62,7 +62,10 @@ class Axes:
 
     def true(self, motor: Position) -> Position:
         """Return where the controlled point truly is while the motors stand at `motor`."""
-        return motor if self.true_to_motor else motor.plus(self.lag).plus(self.slip)
+        if self.true_to_motor:
+            return motor
+        (x, y, z), (lag_x, lag_y, lag_z), (slip_x, slip_y, slip_z) = motor, self.lag, self.slip
+        return as_position(Position, (x + lag_x + slip_x, y + lag_y + slip_y, z + lag_z + slip_z))
 
     def stretches(self, start: Position, way: Position, length: float) -> list[Stretch]:
         """Return the tool's true way during a move: axis after axis comes out of its play."""
@@ -70,7 +73,10 @@ class Axes:
             return [(0.0, length, start, way)]
         x, y, z = way
         free_x, free_y, free_z = self._slack(0, x), self._slack(1, y), self._slack(2, z)
-        place, done, found = self.true(start), 0.0, []
+        place, done = self.true(start), 0.0
+        if length and not (free_x or free_y or free_z):
+            return [(0.0, length, place, way)]
+        found: list[Stretch] = []
         for free in sorted((free_x, free_y, free_z, length)):
             end = min(free, length)
             if end <= done:
@@ -79,8 +85,11 @@ class Axes:
                 Position,
                 (x if done >= free_x else 0.0, y if done >= free_y else 0.0, z if done >= free_z else 0.0),
             )
+            if found:
+                before, _, _, last_way = found[-1]
+                place = place.plus(last_way.times(done - before))
             found.append((done, end, place, true_way))
-            place, done = place.plus(true_way.times(end - done)), end
+            done = end
         return found
 
     def follow(self, moved: Position) -> None:

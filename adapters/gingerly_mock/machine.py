@@ -233,6 +233,8 @@ class Machine:
 
     def _dead_spans(self, place: Position) -> list[Span]:
         stock, plate = self.world.touching(*place)
+        if not (stock or plate):
+            return []
         touching = [metal for metal, closed in ((Metal.STOCK, stock), (Metal.PLATE, plate)) if closed]
         return [(-math.inf, math.inf, metal) for metal in touching]
 

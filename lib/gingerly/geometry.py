@@ -104,8 +104,10 @@ ORIGIN = Position(0.0, 0.0, 0.0)
 
 def distance_to_line(point: Position, start: Position, direction: Position) -> float:
     """Return how far `point` lies beside the line through `start` along the unit vector `direction`, in mm."""
-    offset = point.minus(start)
-    return offset.minus(direction.times(offset.dot(direction))).length()
+    (x, y, z), (from_x, from_y, from_z), (way_x, way_y, way_z) = point, start, direction
+    dx, dy, dz = x - from_x, y - from_y, z - from_z
+    along = dx * way_x + dy * way_y + dz * way_z
+    return math.hypot(dx - way_x * along, dy - way_y * along, dz - way_z * along)
 
 
 @dataclass(frozen=True, slots=True)

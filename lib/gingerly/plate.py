@@ -255,7 +255,7 @@ class Plate:
 
     def thickness(self, placement: Placement) -> float:
         """Return the mm of metal (and hollow) between the stock's top face and the face that is touched."""
-        return {Placement.SEATED: self.top, Placement.FLAT: self.height, Placement.FLIPPED: self.top}[placement]
+        return self.height if placement is Placement.FLAT else self.top
 
     def compensation(self, placement: Placement, corner: Corner, axis: Axis) -> float:
         """Return the mm between the touched face of the plate and the stock's face across `axis`.

@@ -26,8 +26,10 @@ def always(session: Session, reply: Reply) -> bool:
 
 
 def _snapshot(reply: Reply) -> Snapshot:
-    assert isinstance(reply, Seen | Arrived)
-    return reply.snapshot if isinstance(reply, Seen) else reply.rest
+    if isinstance(reply, Seen):
+        return reply.snapshot
+    assert isinstance(reply, Arrived)
+    return reply.rest
 
 
 def is_open(session: Session, reply: Reply) -> bool:

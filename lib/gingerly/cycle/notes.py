@@ -12,7 +12,7 @@ from gingerly.cycle.explain import explain, told
 from gingerly.cycle.judgement import concluded, is_same_origin, measured
 from gingerly.cycle.session import Blame, Session, Work
 from gingerly.cycle.triage import snapshot_of
-from gingerly.messages.commands import Question, Sense, Stop, Traverse, WriteOffset
+from gingerly.messages.commands import MOTIONS, Question, Sense, Stop, WriteOffset
 from gingerly.messages.faults import Fault, Stands
 from gingerly.messages.outcome import Proof
 from gingerly.messages.replies import (
@@ -48,7 +48,7 @@ def observe(session: Session, reply: Reply) -> None:
 def ordered(session: Session) -> None:
     """Remember the order that has just been given."""
     command = session.command
-    if isinstance(command, Traverse | Sense):
+    if isinstance(command, MOTIONS):
         session.motion = command
         session.still = False
     elif isinstance(command, WriteOffset):

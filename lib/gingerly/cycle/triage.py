@@ -11,7 +11,7 @@ from gingerly.cycle.session import Session
 from gingerly.cycle.states import ENDING, State
 from gingerly.geometry import Position, distance_to_line
 from gingerly.kinematics import speed_mm_s
-from gingerly.messages.commands import Sense, Traverse
+from gingerly.messages.commands import MOTIONS, Sense, Traverse
 from gingerly.messages.facts import Home, SpindleKnowledge
 from gingerly.messages.replies import (
     Alarmed,
@@ -28,7 +28,7 @@ from gingerly.messages.replies import (
     Turning,
     Unhomed,
 )
-from gingerly.messages.snapshot import Circuit, Snapshot, Spindle
+from gingerly.messages.snapshot import AS_PROGRAMMED, Circuit, Snapshot, Spindle
 
 RESTING = (Arrived, Touched, Missed)
 """What comes with a snapshot taken after standstill."""
@@ -85,7 +85,7 @@ def _machine_trouble(session: Session, snapshot: Snapshot, reply: Reply) -> Repl
         return Blind(snapshot)
     if snapshot.in_force is None:
         return Foreign(snapshot, "the machine no longer tells what is in force") if facts.in_force_known else None
-    if oddities := snapshot.in_force.oddities():
+    if snapshot.in_force is not AS_PROGRAMMED and (oddities := snapshot.in_force.oddities()):
         return Foreign(snapshot, ", ".join(oddities))
     return None
 
@@ -148,7 +148,7 @@ def _nearest(session: Session, snapshot: Snapshot, to: Position) -> Position:
 
 def _time_trouble(session: Session, snapshot: Snapshot, reply: Reply, elapsed_s: float | None) -> Reply | None:
     command = session.command
-    if elapsed_s is None or session.snapshot is None or not isinstance(command, Traverse | Sense):
+    if elapsed_s is None or session.snapshot is None or not isinstance(command, MOTIONS):
         return None
     reached = reply.contact if isinstance(reply, Touched) else snapshot.position
     distance = session.snapshot.position.distance(reached)

@@ -11,7 +11,7 @@ import asyncio
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 
-from gingerly.messages.commands import Answer, Ask, Command, Question, Sense, Traverse
+from gingerly.messages.commands import MOTIONS, Answer, Ask, Command, Question
 from gingerly.messages.replies import Aborted, Answered, Reply
 
 HANDS_OFF = frozenset(
@@ -63,7 +63,7 @@ class Floor:
 
         What was known of a machine that waited is old: hands were about. It is looked at again before it moves.
         """
-        if isinstance(command, Traverse | Sense):
+        if isinstance(command, MOTIONS):
             waits = self._hands_at not in (None, machine)
             await self._until(lambda: self._hands_at in (None, machine))
             self._moving += 1

@@ -134,3 +134,5 @@ class Finish:
 
 Command = Look | Traverse | Sense | Stop | ReadOffset | WriteOffset | Ask | Finish
 Motion = Traverse | Sense
+MOTIONS = (Traverse, Sense)
+"""The same, for `isinstance`: made once, since it is asked at every command."""

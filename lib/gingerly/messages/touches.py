@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum
 
 from gingerly.geometry import Position
@@ -94,7 +94,9 @@ class Touch:
     `legs` lead to `start`; the sense goes straight from `start` to `end` (mm, machine coordinates). A contact
     is plausible from `near` to `far` mm along that line. After the touch the tool goes back along its trail to
     `exit`, which lies on the trail or on the line of approach. `question` is asked before the first leg. `metal`
-    is what it is to meet.
+    is what it is to meet. `direction` is the unit vector of the approach; it follows from the line.
+
+    Raises `ValueError` for a line of no length.
     """
 
     name: str
@@ -107,11 +109,10 @@ class Touch:
     plan: TouchPlan
     question: Question | None = None
     metal: Metal = BARE
+    direction: Position = field(init=False, repr=False, compare=False)
 
-    @property
-    def direction(self) -> Position:
-        """The unit vector of the approach."""
-        return self.end.minus(self.start).unit()
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "direction", self.end.minus(self.start).unit())
 
     @property
     def length(self) -> float:
