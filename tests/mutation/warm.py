@@ -2,7 +2,8 @@
 
 Starting Python and importing what the tests need takes longer than most tests of a mutant. The fork imports
 `gingerly` from its (mutated) files and writes no byte code, so no mutant can be taken for another one. Each run is
-bounded in processor time, so that a busy machine makes no mutant look endless.
+bounded in processor time, so that a busy machine makes no mutant look endless; a run that only waits is bounded by
+many times what the same tests took as the code stands.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import select
 import signal
 import socket
 import sys
+import time
 from collections.abc import Sequence
 
 WARM = (
@@ -28,6 +30,11 @@ WARM = (
     "serial",
     "transitions",
 )
+PATIENCE = 10.0
+"""A run that takes this many times as long as it took as the code stands, and `LEAST_S` more, waits for nothing."""
+
+LEAST_S = 10.0
+
 PYTEST = (
     *("-x", "-q", "--no-header", "-o", "addopts=--import-mode=importlib"),
     *("-p", "no:xdist", "-p", "no:benchmark", "-p", "no:cacheprovider"),
@@ -47,29 +54,35 @@ def serve(
     loaded = {os.path.realpath(getattr(module, "__file__", None) or "") for module in sys.modules.values()}
     assert loaded.isdisjoint(map(os.path.realpath, files)), "what is mutated must be imported anew each time"
     with socket.socket(socket.AF_UNIX) as door:
-        if not all(_passes(None, tests, cpu_s, first=True) for tests in stages):
-            raise SystemExit("the tests do not pass as the code stands, so they can judge no mutant")
+        bounds = [PATIENCE * _took(tests, cpu_s) + LEAST_S for tests in stages]
         door.bind(address)
         door.listen()
         while True:
             client, _ = door.accept()
             with client, contextlib.suppress(OSError):
-                client.sendall(bytes([_judge(client, stages, cpu_s)]))
+                passed = all(
+                    _passes(client, tests, cpu_s, bound_s) for tests, bound_s in zip(stages, bounds, strict=True)
+                )
+                client.sendall(bytes([not passed]))
 
 
-def _judge(client: socket.socket, stages: Sequence[Sequence[str]], cpu_s: int) -> int:
-    return int(not all(_passes(client, tests, cpu_s) for tests in stages))
+def _took(tests: Sequence[str], cpu_s: int) -> float:
+    """Return how many seconds these tests take as the code stands; the byte code that they make is kept."""
+    began = time.monotonic()
+    if not _passes(None, tests, cpu_s, None):
+        raise SystemExit("the tests do not pass as the code stands, so they can judge no mutant")
+    return time.monotonic() - began
 
 
-def _passes(client: socket.socket | None, tests: Sequence[str], cpu_s: int, *, first: bool = False) -> bool:
-    """Run these tests in a fork; give up when the client has gone, which is how it is told that time is up."""
+def _passes(client: socket.socket | None, tests: Sequence[str], cpu_s: int, bound_s: float | None) -> bool:
+    """Run these tests in a fork; give up when the time is up, or the client gone."""
     child = os.fork()
     if child == 0:
-        sys.dont_write_bytecode = not first
+        sys.dont_write_bytecode = client is not None
         _run(tests, cpu_s)
     handle = os.pidfd_open(child)
     try:
-        ready, _, _ = select.select([handle] if client is None else [client, handle], [], [])
+        ready, _, _ = select.select([handle] if client is None else [client, handle], [], [], bound_s)
         if handle not in ready:
             os.killpg(child, signal.SIGKILL)
     finally:
