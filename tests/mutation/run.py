@@ -107,7 +107,7 @@ GROUPS = {
     ),
     "run": _driver(
         ("run", "carry", "clock", "events", "recorder", "result", "registry", "adapter", "rehearsal"),
-        _units("driver", "carry", "attachment", "recorder", "run", "interruption"),
+        _units("driver", "carry", "clock", "data", "floor", "recorder", "registry", "run", "interruption"),
     ),
     "machine": _driver(
         ("machine", "station", "attachment", "first_day", "floor", "jog"), (f"{UNIT}/driver", *SMALL_TABLES[1:])
