@@ -12,6 +12,7 @@ import logging
 from collections.abc import Awaitable, Callable, Iterator, Mapping
 from dataclasses import replace
 
+from gingerly.batch.between import Steps, may_be_skipped
 from gingerly.batch.books import Books
 from gingerly.batch.heights import Heights
 from gingerly.batch.new_zero import look_at_zeros
@@ -25,7 +26,6 @@ from gingerly.batch.summary import (
     PartResult,
     PartStarted,
     Status,
-    StepAsked,
     Summary,
 )
 from gingerly.batch.unattended import check_circuit
@@ -37,10 +37,7 @@ from gingerly.driver.result import Result
 from gingerly.geometry import Position
 from gingerly.job import Job, OnFault, Part
 from gingerly.messages.commands import Question
-from gingerly.messages.facts import MachineFacts
 from gingerly.messages.faults import (
-    CircuitFault,
-    ContactFault,
     Declined,
     Fault,
     Interrupted,
@@ -48,14 +45,14 @@ from gingerly.messages.faults import (
     PlanFault,
     Standstill,
 )
-from gingerly.messages.snapshot import Circuit, Snapshot, Spindle
 from gingerly.messages.touches import Touch
 from gingerly.routines import PlannedCourse
 
 log = logging.getLogger("gingerly")
 
 MANY = 1000
-"""Of a job with more parts than this only the account of each run is kept, unless a script says otherwise."""
+"""Of a job with more parts than this only the account of each run is kept, unless a script says otherwise.
+Our own choice."""
 
 
 class Batch:
@@ -94,7 +91,7 @@ class Batch:
         self._rehearsal = Stage(machine.adapter, job.parts) if isinstance(machine.adapter, Simulated) else None
         self._entries = [PartResult(part=part) for part in job.parts]
         self._heights = Heights(job)
-        self._before: Part | None = None
+        self._steps = Steps(machine, books, unattended=unattended, tell=self._tell)
         self._notes: list[str] = []
         self._interrupted = False
         self._began_s = self._ended_s = machine.clock.now()
@@ -236,7 +233,7 @@ class Batch:
         try:
             if self._books is not None:
                 self._books.begin(part)
-            if not await self._steps(part) or not await self._brought(part):
+            if not await self._steps.before(part) or not await self._brought(part):
                 raise Declined("a step between two parts", done="no motion was ordered")
             if self._unattended and self.machine.proof is None:
                 await check_circuit(self.machine, self.job, self._rehearsal)
@@ -252,9 +249,13 @@ class Batch:
             self._entries[index] = self._cut_short(part, last)
             raise
         entry = self._entries[index] = self._ended(part, result.fault, result)
-        if result.fault is not None and await self._may_go_on(part, result.fault, began.position):
+        if result.fault is not None and await may_be_skipped(self.machine, part, result.fault, began.position):
             return replace(entry, status=Status.SKIPPED)
         return entry
+
+    async def _brought(self, part: Part) -> bool:
+        """Have the tool brought over a part that lies "here"; whoever jogs may have closed the circuit anywhere."""
+        return not part.here or self.bring is None or await self.bring(part)
 
     async def _not_run(self, part: Part, fault: Fault) -> PartResult:
         """The entry of a part that ended before its run began."""
@@ -301,40 +302,6 @@ class Batch:
         if self._rehearsal is None and told:
             self._note(f"this machine is real: what the job says under 'simulated' is ignored ({', '.join(told)})")
 
-    # ---- between parts --------------------------------------------------------------------------------
-
-    async def _steps(self, part: Part) -> bool:
-        """Ask the operator for what has to be moved or changed first; return whether all was confirmed."""
-        before, self._before = self._before, part
-        if before is None:
-            return await self._steps_again(part)
-        if not part.same_setting(before):
-            self.machine.void_proof()
-            if not await self._step(part, Question.NEXT_PART):
-                return False
-        if before.tool != part.tool:
-            self.machine.tool_changed()
-            return await self._step(part, Question.CHANGE_TOOL)
-        return True
-
-    async def _steps_again(self, part: Part) -> bool:
-        """Ask for what the first part of a resumed batch needs, since nobody knows what was done meanwhile."""
-        if self._books is None or not self._books.resumed:
-            return True
-        if self._unattended:  # all is wired, and the machine checks its circuit itself; a tool nobody changes
-            return self._books.last_tool in ("", part.tool.name)
-        if self._books.last_tool not in ("", part.tool.name) and not await self._step(part, Question.CHANGE_TOOL):
-            return False
-        return await self._step(part, Question.NEXT_PART)
-
-    async def _brought(self, part: Part) -> bool:
-        """Have the tool brought over a part that lies "here"; whoever jogs may have closed the circuit anywhere."""
-        return not part.here or self.bring is None or await self.bring(part)
-
-    async def _step(self, part: Part, question: Question) -> bool:
-        self._tell(StepAsked(part, question))
-        return await self.machine.ask(question)
-
     # ---- after a part ---------------------------------------------------------------------------------
 
     def _ended(self, part: Part, fault: Fault | None, result: Result | None = None) -> PartResult:
@@ -356,21 +323,6 @@ class Batch:
         result = self.machine.last if self.machine.last is not last else None
         fault = result.fault if result is not None else None
         return self._ended(part, fault or Interrupted("at a question or a look, with no motion under way"), result)
-
-    async def _may_go_on(self, part: Part, fault: Fault, began: Position) -> bool:
-        """Whether this part may be skipped: the fault leaves the machine trusted, at rest, idle and clear."""
-        if part.on_fault is not OnFault.SKIP or not isinstance(fault, PlanFault | CircuitFault | ContactFault):
-            return False
-        if fault.standstill is Standstill.UNCONFIRMED:
-            return False
-        try:
-            snapshot = await self.machine.look()
-        except Fault:
-            return False
-        clear = self.machine.facts.envelope.high.z if isinstance(part.spot.place, Position) else began.z
-        unmoved = fault.standstill is Standstill.UNMOVED
-        high_enough = snapshot.position.z >= clear - self.machine.facts.position_slack
-        return _at_ease(snapshot, self.machine.facts) and (unmoved or high_enough)
 
     async def _release(self) -> None:
         """Ask for lead and plate to be taken off; nobody is sent near a machine that may still be moving."""
@@ -420,13 +372,3 @@ def _exit(course: PlannedCourse) -> Position | None:
     """Where the tool will stand when a course is over, as far as that is foreseen."""
     touches = [step for step in course.foreseen() if isinstance(step, Touch)]
     return touches[-1].exit if touches else None
-
-
-def _at_ease(snapshot: Snapshot, facts: MachineFacts) -> bool:
-    return (
-        snapshot.idle
-        and (snapshot.alarm is False or not facts.alarm_known)
-        and (snapshot.circuit is Circuit.OPEN or not facts.circuit_known)
-        and snapshot.spindle is not Spindle.TURNING
-        and snapshot.homed is not False
-    )
