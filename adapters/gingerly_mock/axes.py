@@ -12,7 +12,7 @@ import math
 from gingerly.geometry import ORIGIN, Position
 
 HAIR = 1e-6
-"""A share of a step that is float noise."""
+"""A share of a step that is float noise. Our own choice."""
 
 as_position = tuple.__new__
 """Makes a position of three numbers without the detour through its constructor: this runs thousands of times."""

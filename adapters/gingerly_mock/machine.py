@@ -72,7 +72,10 @@ class Machine:
         self.forget_touch()
 
     def _draw_habits(self) -> None:
-        """Draw what this machine does every time: within its facts, so that the facts are true of it."""
+        """Draw what this machine does every time: within its facts, so that the facts are true of it.
+
+        How far below its facts a machine may be (0.4 of the stop reaction, half the backlash) is our own choice.
+        """
         facts, options = self.facts, self.options
         dice = chance(options.seed, "machine")
         sample = facts.sample_interval_s if options.sample_s is None else options.sample_s

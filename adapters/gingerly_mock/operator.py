@@ -50,7 +50,7 @@ class Habits:
         for name in given:
             if name not in known:
                 near = difflib.get_close_matches(str(name), sorted(known), n=1, cutoff=0.0)
-                raise TypeError(f"the simulated operator has no {name!r}; the nearest is {near[0]!r}")
+                raise TypeError(f"the virtual operator has no {name!r}; the nearest is {near[0]!r}")
         values: dict[str, Any] = {}
         if "answers" in given:
             values["answers"] = {_question(key): _answers(value) for key, value in given["answers"].items()}

@@ -62,7 +62,8 @@ class Options:
 
     `position` is where the machine stands when switched on, `offsets` what its work offsets hold, `history` how
     many motions and calls it keeps for tests. `memory` names a file in which the controller keeps position and
-    offsets, so that the next process finds them as it would at a real one.
+    offsets, so that the next process finds them as it would at a real one. What is left out and is not in `HONEST`
+    is nothing, or our own choice.
     """
 
     seed: int | str = 0

@@ -16,7 +16,8 @@ from gingerly.tool import Tip, Tool
 Reach = tuple[float, float, float, float]
 
 LAYER = 0.001
-"""Millimetres by which a curved tip, cut into discs for slanting moves, may differ from its true form."""
+"""Millimetres by which a curved tip, cut into discs for slanting moves, may differ from its true form.
+Our own choice."""
 
 
 class Profile:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from gingerly_mock.profile import Profile, Reach
 
 EPS = 1e-9
-"""Millimetres below which a touch is float noise."""
+"""Millimetres below which a touch is float noise. Our own choice."""
 
 Crossing = tuple[float, float]
 NOWHERE: list[Crossing] = []

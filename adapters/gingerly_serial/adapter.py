@@ -31,7 +31,7 @@ NEAREST_TARGET = 0.254
 """A sense to a target nearer than this is an error. Source: NISTIR 6556 (RS274/NGC), 3.5.9.1: 0.254 mm."""
 
 CLOSING_S = 1.0
-"""Seconds that stopping and restoring may take while the port is closed."""
+"""Seconds that stopping and restoring may take while the port is closed. Our own choice."""
 
 
 class SerialAdapter:

@@ -16,6 +16,7 @@ from gingerly_serial.report import Gatherer, Report, inches, position, state
 from gingerly_serial.transcript import Entry, read
 
 WIDTH = 60
+"""Characters of a line that are shown. Our own choice."""
 
 IN_FORCE = (
     ("an origin shift", "shift_x"),

@@ -103,7 +103,7 @@ def practice(arguments: argparse.Namespace) -> int:
         return BAD_INPUT
     if arguments.tcp is not None and arguments.interface not in LOOPBACK:
         print(
-            f"warning: anybody who reaches {arguments.interface} can command this practice machine, unencrypted",
+            f"warning: anybody who reaches {arguments.interface} can command this practice controller, unencrypted",
             file=sys.stderr,
         )
     print(f"practice controller at {where}", flush=True)

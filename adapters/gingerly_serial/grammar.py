@@ -26,6 +26,7 @@ Fields = dict[str, Value]
 LONGEST_PATTERN = 512
 MOST_FIELDS = 40
 LONGEST_NUMBER = 24
+"""Characters of a pattern, its fields, and digits of a number, at the most. Our own choice."""
 
 DIGITS = frozenset("0123456789")
 WORDLY = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789_.+-")

@@ -14,10 +14,10 @@ from gingerly_serial.grammar import DIGITS, LONGEST_NUMBER, Fields, Pattern, Val
 from gingerly_serial.profile import FIELDS, NUMBERS, WHOLES, Form, Profile
 
 MOST_PARTS = 64
-"""A line cut into more parts than this is nothing that a controller says."""
+"""A line cut into more parts than this is nothing that a controller says. Our own choice."""
 
 LIMIT = 1e9
-"""A number beyond this is no position, feed or speed."""
+"""A number beyond this is no position, feed or speed. Our own choice."""
 
 
 @dataclass(frozen=True, slots=True)

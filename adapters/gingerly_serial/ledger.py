@@ -17,7 +17,8 @@ from gingerly_serial.report import Gatherer, Report, meaning, state
 from gingerly_serial.rs274 import HIGHEST_LINE_NUMBER, system_number
 
 MOST_OPEN = 64
-"""Orders and requests that are remembered without an answer; the oldest are given up for good."""
+"""Orders and requests that are remembered without an answer; the oldest are given up for good.
+Our own choice."""
 
 STRAY = "a stray answer"
 
@@ -54,7 +55,8 @@ class Order:
 
 @dataclass(slots=True)
 class Ledger:
-    """Everything heard so far that still matters. Times are seconds of any steady clock."""
+    """Everything heard so far that still matters. Times are seconds of any steady clock; `stale_s` is
+    our own choice."""
 
     profile: Profile
     stale_s: float = 4.0

@@ -19,13 +19,14 @@ from gingerly_serial.transcript import Transcript
 ENDINGS = {"lf": b"\n", "cr": b"\r", "crlf": b"\r\n"}
 
 TRIES = 4
-"""How often a state is asked for within the time that an answer may take. Asking moves nothing."""
+"""How often a state is asked for within the time that an answer may take. Asking moves nothing. Our own choice."""
 
 QUIET = 0.25
-"""Without anything better, this share of the answer time without a late answer means that none will come."""
+"""Without anything better, this share of the answer time without a late answer means that none will come.
+Our own choice."""
 
 QUOTED = 60
-"""Characters of a line that a message quotes."""
+"""Characters of a line that a message quotes. Our own choice."""
 
 
 class Link:

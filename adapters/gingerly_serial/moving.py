@@ -27,7 +27,8 @@ LOST_SHARE = 0.25
 """Where the end is told, its telling counts as lost after this share of the answer time. Our own choice."""
 
 PATIENCE = 3.0
-"""A motion may take this many times its ideal time before the adapter gives it up; the driver does so earlier."""
+"""A motion may take this many times its ideal time before the adapter gives it up; the driver does so earlier.
+Our own choice."""
 
 
 @dataclass(slots=True)

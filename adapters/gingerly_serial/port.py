@@ -23,18 +23,22 @@ import serial
 from gingerly_serial.lines import LineSplitter
 
 POLL_S = 0.2
-"""How often the reader wakes up to see whether it is to end."""
+"""How often the reader wakes up to see whether it is to end. Our own choice."""
 
 WRITE_S = 2.0
-"""A write that takes longer is stuck; it may be half sent, so the link is then given up."""
+"""A write that takes longer is stuck; it may be half sent, so the link is then given up. Our own choice."""
 
 JOIN_S = 2.0
+"""How long the reader is waited for when the port is closed. Our own choice."""
+
 AT_MOST = 4096
+"""Bytes that are read at a time. Our own choice."""
+
 MOST_WAITING = 2000
-"""Lines that may wait for the event loop; the oldest give way."""
+"""Lines that may wait for the event loop; the oldest give way. Our own choice."""
 
 AT_ONCE = 200
-"""Lines handed over in one go, so that a flood cannot starve the event loop."""
+"""Lines handed over in one go, so that a flood cannot starve the event loop. Our own choice."""
 
 SCHEMES = ("socket", "rfc2217", "loop")
 _DEVICE = re.compile(r"(/dev/[\w./:+,@-]{1,200}|COM\d{1,3}|\\\\\.\\COM\d{1,3})", re.ASCII)

@@ -54,6 +54,7 @@ FIELDS = NUMBERS | WHOLES | WORDS
 `code`, `detail` of a refusal or alarm · `offset` which work offset (1–9, or a word like G54).
 """
 
+# What a profile may say at the most: our own choice, so that nothing in it can be endless.
 Small = Annotated[int, Meta(ge=1, le=255)]
 Seconds = Annotated[float, Meta(ge=0.0, le=600.0)]
 Text = Annotated[str, Meta(min_length=1, max_length=64)]
@@ -67,7 +68,8 @@ class Part(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 class Line(Part, frozen=True):
     """``[line]``: `ending` ends each line sent; lines heard may end in CR, LF or both, and a longer one than
-    `longest` characters is thrown away; `decimals` are written in coordinates."""
+    `longest` characters is thrown away; `decimals` are written in coordinates. Left out, they are
+    our own choice."""
 
     ending: Literal["lf", "cr", "crlf"] = "lf"
     longest: Annotated[int, Meta(ge=16, le=4096)] = 512
@@ -76,7 +78,7 @@ class Line(Part, frozen=True):
 
 class Opening(Part, frozen=True):
     """``[opening]``: with `restarts`, opening the port restarts the controller; its greeting is then waited for, or,
-    without one, `wait_s` seconds."""
+    without one, `wait_s` seconds. That it does is the careful guess; the time is our own choice."""
 
     restarts: bool = True
     wait_s: Seconds = 3.0
@@ -101,7 +103,8 @@ class Ask(Part, frozen=True):
 
 class Motion(Part, frozen=True):
     """``[moves]``: how the end of a move is known: by the command's answer (answered on completion), by a reply
-    that means ``done``, or from the state alone. `begins_s` is how long a move may take to begin."""
+    that means ``done``, or from the state alone. `begins_s` is how long a move may take to begin, our
+    own choice."""
 
     over: Literal["answer", "done", "state"] = "state"
     begins_s: Seconds = 0.5
@@ -138,7 +141,7 @@ class ContactReport(Part, frozen=True):
 
 class Offsets(Part, frozen=True):
     """``[offsets]``: how one work offset is asked for; without `ask` they cannot be read back. `step` is the step
-    in which the controller keeps them, in mm."""
+    in which the controller keeps them, in mm: three decimals are common practice, no source."""
 
     ask: Ask | None = None
     units: Units = "mm"
@@ -164,7 +167,7 @@ class Clear(Part, frozen=True):
 class Homing(Part, frozen=True):
     """``[home]``: the `line` that sends every axis to its switches, and how long that may take, in seconds.
 
-    It moves the machine, so it is only ever sent when a person says so.
+    It moves the machine, so it is only ever sent when a person says so. Two minutes are our own choice.
     """
 
     line: Text | None = None

@@ -22,7 +22,7 @@ HIGHEST_LINE_NUMBER = 99_999
 """Source: NISTIR 6556, 3.3.1."""
 
 LARGEST = 1_000_000.0
-"""No coordinate in mm and no feed in mm/min is as large as this; a larger number is a slip."""
+"""No coordinate in mm and no feed in mm/min is as large as this; a larger number is a slip. Our own choice."""
 
 FEED_DECIMALS = 2
 """A hundredth of a millimetre a minute is finer than any controller keeps. Our own choice."""

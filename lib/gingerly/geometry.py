@@ -18,7 +18,7 @@ Point = tuple[float, float]
 """A point in the plane, in millimetres."""
 
 SLACK = 1e-9
-"""A millionth of a micrometre: what rounding may add to a coordinate without its being outside."""
+"""A millionth of a micrometre: what rounding may add to a coordinate without its being outside. Our own choice."""
 
 
 _new = tuple.__new__

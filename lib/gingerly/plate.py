@@ -42,7 +42,8 @@ LIP_GAP = 0.5
 """Millimetres that must stay free below the lips, so that the plate rests on the stock: our own choice."""
 
 MEASURED_WITHIN = 0.5
-"""Millimetres by which a measured thickness may differ from what the other sizes leave; more is a slip."""
+"""Millimetres by which a measured thickness may differ from what the other sizes leave; more is a slip:
+our own choice."""
 
 STEEL = 7.85
 """Density of mild steel in g/cm³, for the bolt; handbook value, from memory."""
@@ -129,6 +130,9 @@ class Plate:
     follow from these unless they were measured where they are touched. `relief_radius` is the relief at the
     recess's inner corner, `relief_through` whether it is a hole right through the top. `chamfer` is the
     broken edge around the top. Lengths may be given as text (``"1/2 in"``) and are kept in mm.
+
+    Where the defaults come from: `chamfer` is common practice, no source; `density` is that of aluminium, a
+    handbook value, from memory.
 
     Raises `ValueError` for sizes that cannot be.
     """

@@ -44,14 +44,14 @@ from gingerly.routines.stop_test import StopTest, in_words
 from gingerly.uncertainty import Budget, Source, Statement
 
 DONE, FAULT, BAD_INPUT, REFUSED, NOT_RELEASED, INTERRUPTED = 0, 1, 2, 3, 4, 130
+"""Exit codes: done and released · a fault · bad input · refused before motion · set, but lead and plate are not
+confirmed off · interrupted (128 + SIGINT: common practice, no source). The others are our own choice."""
 
 LEAST_PUSH = 0.0005
 """Millimetres into metal below which nothing was pushed, as far as three decimals show."""
-"""Exit codes: done and released · a fault · bad input · refused before motion · set, but lead and plate are not
-confirmed off · interrupted."""
 
 PROBABILITY = 0.95
-"""The probability at which every ± is stated."""
+"""The probability at which every ± is stated: common practice, no source."""
 
 SYSTEMS = ("G54", "G55", "G56", "G57", "G58", "G59", "G59.1", "G59.2", "G59.3")
 """The words that call work offsets 1 to 9. Source: NISTIR 6556 (RS274/NGC), 3.5.13."""
@@ -425,4 +425,4 @@ def _before_cutting(summary: Summary) -> Iterator[str]:
         return
     tool = done[-1].part.tool.name
     said = f"work offset{'s' if len(unseen) > 1 else ''} {', '.join(map(str, unseen))}"
-    yield f"Before cutting, look at the new zero of {said} from a safe height, with {tool!r} in the spindle."
+    yield f"Before cutting, look at the new zero of {said} from well above it, with {tool!r} in the spindle."

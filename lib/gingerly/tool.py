@@ -52,6 +52,9 @@ class Tool:
     `overtravel` is how far the tool may be pushed past a contact, and `miss_limit` how far it may be pushed
     into the metal where the circuit fails altogether.
 
+    Where the defaults come from: all are our own choice, those of clip, nut and pushing for small benchtop tools;
+    `core` is a guess for cutters of two flutes, to be replaced by what the maker states.
+
     Lengths may be given as text (``"1/8 in"``) and are kept in mm. Raises `ValueError` for a size that cannot be.
     """
 

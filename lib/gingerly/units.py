@@ -14,15 +14,16 @@ from fractions import Fraction
 from numbers import Real
 
 INCH = 25.4
+"""Millimetres in an inch, exactly. Source: the international agreement on yard and pound of 1959, from memory."""
 
 LENGTH_LIMIT = 100_000.0
-"""No length on a milling machine comes near a hundred metres; a larger number is a slip."""
+"""No length on a milling machine comes near a hundred metres; a larger number is a slip. Our own choice."""
 
 FEED_LIMIT = 1_000_000.0
-"""No feed comes near a kilometre a minute; a larger number is a slip."""
+"""No feed comes near a kilometre a minute; a larger number is a slip. Our own choice."""
 
 TEXT_LIMIT = 64
-"""No quantity needs more characters than this, and no message quotes more of what it was given."""
+"""No quantity needs more characters than this, and no message quotes more of what it was given. Our own choice."""
 
 _LENGTHS = {"mm": 1.0, "in": INCH}
 _FEEDS = {"mm/min": 1.0, "in/min": INCH, "mm/s": 60.0}

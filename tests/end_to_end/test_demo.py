@@ -83,7 +83,7 @@ def test_a_run_on_a_virtual_machine_shows_the_cautions_and_its_operator_answers(
     ended = within("run", write(tmp_path, SOUND))
     assert ended.returncode == 0, ended.stderr
     assert "This program is no safeguard for people." in ended.stderr
-    assert "its simulated operator answers" in ended.stderr
+    assert "its virtual operator answers" in ended.stderr
 
 
 def test_a_fault_ends_with_1_and_says_whether_the_machine_stands_still(tmp_path: Path) -> None:
@@ -169,7 +169,7 @@ def test_a_person_at_a_terminal_is_asked_step_by_step(tmp_path: Path) -> None:
     answers = {f"Type  {word}  ": word for word in words}
     screen, code = at_terminal("run", "--prompts", write(tmp_path, SOUND), answers=answers)
     assert code == 0, screen
-    assert "This is a rehearsal" in screen
+    assert "The machine is virtual, and nothing real moves." in screen
     assert screen.count("machine 'cellar mill'") >= 12
     assert "Take test lead and touch plate off the machine, both of them." in screen
 

@@ -69,7 +69,7 @@ def scene(corner: Corner = Corner.FRONT_LEFT, *, name: str = "blank", **changes:
 def bench(
     *faults: dict[str, Any], operator: object = None, machine: dict[str, Any] | None = None, **options: Any
 ) -> Machine:
-    """A machine in virtual time whose simulated operator does what is asked, unless told otherwise."""
+    """A machine in virtual time whose virtual operator does what is asked, unless told otherwise."""
     options = {"seed": 7, "ideal": True, **options}
     adapter = MockAdapter(**options, faults=list(faults))
     made = Machine(adapter, name="bench", operator=adapter.operator, **{"doubts": CERTAIN, **(machine or {})})

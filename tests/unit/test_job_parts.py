@@ -263,7 +263,7 @@ def test_the_schema_knows_every_routine_and_describes_every_table() -> None:
 
 
 def test_a_forecast_takes_as_long_as_the_machine_does_but_for_the_people() -> None:
-    """The simulated operator takes no time here; looks, and places within their windows, make the difference."""
+    """The virtual operator takes no time here; looks, and places within their windows, make the difference."""
     job = sound().with_options(ideal=True, operator={"seconds": 0.0})
     machine = batch.connect(job)
     forecast = foresee(job, machine.facts, Position(150.0, 100.0, 0.0))  # where the virtual machine begins

@@ -33,9 +33,11 @@ M_GROUPS: dict[str, tuple[int, ...]] = {
     "coolant": (7, 8, 9),
     "overrides": (48, 49),
 }
+"""The modal groups of M words. Source: NISTIR 6556, Table 4."""
 
 LETTERS = "ABCDFGHIJKLMNPQRSTXYZ"
 MOST_CHARACTERS = 256
+"""The longest line. Source: NISTIR 6556, 3.3."""
 
 
 class BadBlock(Exception):

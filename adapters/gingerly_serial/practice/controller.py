@@ -26,7 +26,7 @@ from gingerly_serial.practice.telling import Emit, Teller
 from gingerly_serial.practice.truth import TruthLog
 
 MOST_WAITING = 64
-"""Lines that may wait; more are refused."""
+"""Lines that may wait; more are refused. Our own choice."""
 
 
 @dataclass(slots=True)

@@ -22,7 +22,8 @@ ON_REQUESTS = ("silence", "refuse")
 class Mischief:
     """One thing to go wrong; `times` in a row, `seconds` of the world for a delay, `amount` in mm.
 
-    `in_s` puts it off by so many seconds of the machine."""
+    `in_s` puts it off by so many seconds of the machine. What is left out is our own choice.
+    """
 
     what: str
     which: str = "any"

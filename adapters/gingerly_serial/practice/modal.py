@@ -10,6 +10,8 @@ from gingerly_mock.machine import Machine
 from gingerly_serial.practice.blocks import GROUPS, BadBlock, Block
 
 INCH = 25.4
+"""Millimetres in an inch, exactly."""
+
 START = {"distance": "90", "feed mode": "94", "units": "21", "system": "54", "plane": "17"}
 UNTAUGHT = {"2", "3", "81", "82", "83", "84", "85", "86", "87", "88", "89", "28", "30", "43", "41", "42"}
 """Words of the report that the practice controller declines."""

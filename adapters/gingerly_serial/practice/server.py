@@ -34,10 +34,13 @@ from gingerly_serial.practice.truth import TruthLog
 
 LOOPBACK = ("127.0.0.1", "::1", "localhost")
 AT_ONCE = 4096
+"""Bytes that are read at a time. Our own choice."""
+
 MOST_UNSENT = 1 << 20
-"""Bytes that may wait for a client that does not read; then it is hung up on."""
+"""Bytes that may wait for a client that does not read; then it is hung up on. Our own choice."""
 
 LONGEST_LINE = 1024
+"""Bytes of a line that are listened to; the rest is thrown away. Our own choice."""
 
 
 class RealClock:

@@ -11,6 +11,8 @@ from typing import Any
 
 MM_DECIMALS = 4
 INCH_DECIMALS = 5
+"""Decimals of the lengths that are told. Our own choice."""
+
 LENGTH_FIELDS = ["x", "y", "z", "origin_x", "origin_y", "origin_z", "shift_x", "shift_y", "shift_z", "tool_length"]
 
 

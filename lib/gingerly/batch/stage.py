@@ -17,6 +17,7 @@ SHARE = 0.9
 Our own choice."""
 
 NO_TOOL = Tool.pin(1.0, free_length=1.0, name="any")
+"""Stands for any tool; its sizes are never used."""
 
 
 class Stage:

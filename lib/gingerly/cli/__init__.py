@@ -15,6 +15,7 @@ from importlib import import_module
 from gingerly.cli.parser import COMMANDS, parser
 
 FAULT, BAD_INPUT, INTERRUPTED, READER_GONE = 1, 2, 130, 141
+"""Exit codes; 130 and 141 are 128 and the number of SIGINT and SIGPIPE: common practice, no source."""
 
 
 def main(argv: Sequence[str] | None = None) -> int:

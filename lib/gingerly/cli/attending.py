@@ -1,4 +1,4 @@
-"""Who answers the questions of a run: the person at this terminal, or a virtual machine's simulated operator."""
+"""Who answers the questions of a run: the person at this terminal, or a virtual machine's own."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from gingerly.driver.machine import Machine
 
 @dataclass(frozen=True, slots=True)
 class Attendance:
-    """Who is there; `person` and their `lines` are None where the simulated operator answers, or nobody."""
+    """Who is there; `person` and their `lines` are None where the virtual operator answers, or nobody."""
 
     person: TerminalOperator | None = None
     lines: Lines | None = None
@@ -34,7 +34,7 @@ def attend(machine: Machine, *, prompts: bool) -> Attendance | None:
     """Have the machine's questions answered, and say by whom; None where a person is needed and is not there."""
     simulated = isinstance(machine.adapter, Simulated)
     if simulated and not prompts:
-        print("The machine is virtual; its simulated operator answers.", file=sys.stderr)
+        print("The machine is virtual; its virtual operator answers.", file=sys.stderr)
         return Attendance()
     if not sys.stdin.isatty():
         print("refused before anything moved: the questions of a run need a person at a terminal.", file=sys.stderr)
@@ -43,5 +43,5 @@ def attend(machine: Machine, *, prompts: bool) -> Attendance | None:
     person = TerminalOperator(lines, sys.stderr, forward=machine.operator)
     machine.operator = person
     if simulated:
-        print("This is a rehearsal: the machine is virtual, and nothing real moves.", file=sys.stderr)
+        print("The machine is virtual, and nothing real moves.", file=sys.stderr)
     return Attendance(person, lines)

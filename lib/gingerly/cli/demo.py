@@ -15,7 +15,7 @@ from gingerly.driver.adapter import Simulated
 from gingerly.job import Job, JobError, Problem
 
 PACE_S = 0.03
-"""How long the display on a terminal rests after each face, in seconds of the world."""
+"""How long the display on a terminal rests after each face, in seconds of the world. Our own choice."""
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -28,10 +28,10 @@ NUMBERS = range(3, 7)
 """Which columns hold numbers. The ± is half the width of the 95 % interval of each axis that was found, in order."""
 
 NAMED = 9
-"""So many parts are named where all of them would be too many to read."""
+"""So many parts are named where all of them would be too many to read. Our own choice."""
 
 SHOWN = 50
-"""So many lines are printed where nobody asks for more."""
+"""So many lines are printed where nobody asks for more. Our own choice."""
 
 
 def run(arguments: argparse.Namespace) -> int:

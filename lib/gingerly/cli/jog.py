@@ -66,7 +66,7 @@ async def _session(machine: Machine, part: Part, lines: Lines, books: Books) -> 
     if isinstance(machine.adapter, Simulated):
         if not isinstance(part.routine, StopTest):
             await machine.rehearse(part.spot, name=part.name)
-        print("This is a rehearsal: the machine is virtual, and nothing real moves.", file=sys.stderr)
+        print("The machine is virtual, and nothing real moves.", file=sys.stderr)
     ending = await jogged(machine, part, lines, books)
     position = (await machine.look()).position if ending is Ending.KEPT else None
     if machine.attached:

@@ -39,6 +39,7 @@ STEPS = {
 
 SIZES = (0.01, 0.05, 0.1, 0.5, 1.0, 5.0, 10.0)
 FIRST_SIZE = 3
+"""The steps in mm, and which of them comes first. Our own choice."""
 
 CLEARING_S = 30.0
 """How long a controller may take to clear an alarm, in seconds. Our own choice."""

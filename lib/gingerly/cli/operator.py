@@ -23,9 +23,10 @@ from gingerly.messages.commands import Answer, Question
 from gingerly.routines import StopTest
 
 PATIENCE = 20
-"""After so many answers that are none, the answer is no."""
+"""After so many answers that are none, the answer is no. Our own choice."""
 
 LINE = 1024
+"""Bytes that are read from the terminal at a time. Our own choice."""
 
 
 class Lines:
@@ -90,7 +91,7 @@ def _flush_terminal(descriptor: int) -> None:
 
 
 class TerminalOperator:
-    """Puts questions to the person at a terminal. `forward` gets what was confirmed, where there is a rehearsal."""
+    """Puts questions to the person at a terminal. `forward` gets what was confirmed, where the machine is virtual."""
 
     def __init__(self, lines: Lines, out: TextIO, forward: Operator | None = None) -> None:
         self._lines = lines

@@ -93,7 +93,7 @@ def _prompts(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--prompts",
         action="store_true",
-        help="on a virtual machine: put the questions to you, not to its simulated operator; a rehearsal",
+        help="on a virtual machine: put the questions to you, not to its virtual operator",
     )
 
 
@@ -147,7 +147,7 @@ def _run(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "for test lead and plate to be taken off. Each question shows the word that answers it. "
         "Ctrl-C stops the machine.",
         "first:\n  gingerly check JOB             see every move before anything moves\n"
-        '  gingerly run JOB --prompts     with adapter = "mock": rehearse the questions\n',
+        '  gingerly run JOB --prompts     with adapter = "mock": see what you will be asked\n',
     )
     _job_file(command)
     _json(command)
@@ -212,7 +212,7 @@ def _continuity(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     command = _command(
         commands,
         "continuity",
-        "check the test circuit with you; no motion",
+        "check the circuit with you; no motion",
         "See the circuit open, closed at the very place that will touch, and open again. Nothing moves. A lead "
         "that looks clipped on and is not is how tools are broken: try it whenever you are not sure.",
     )
@@ -253,6 +253,7 @@ def _verify(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> No
     )
     _job_file(command)
     _part(command, "all that set a work offset")
+    # The tolerance left out is our own choice.
     command.add_argument(
         "--tolerance", metavar="LENGTH", default="0.05 mm", help="how far off a face may be; left out: 0.05 mm"
     )
@@ -272,6 +273,7 @@ def _rehearse(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
         "how deep the tool was pushed. Nothing real moves.",
     )
     _job_file(command)
+    # So many runs tell a share of 95 % to about 1.4 %, which is enough for a look. Our own choice.
     command.add_argument("--runs", type=_count, default=1000, metavar="N", help="how many runs; left out: 1000")
     command.add_argument("--seed", type=int, default=1, metavar="N", help="draw other worlds; left out: 1")
     command.add_argument("--run", type=_count, metavar="K", help="make run K alone, and show it as `run` would")

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from rich.live import Live
 
 BAR = 12
-"""How many columns the bar of a batch has."""
+"""How many columns the bar of a batch has. Our own choice."""
 
 STEPS = {
     Question.NEXT_PART: "plate and lead are moved for",

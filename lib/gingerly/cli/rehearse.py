@@ -28,7 +28,7 @@ from gingerly.rehearse.account import plain_run
 from gingerly.report import DONE, FAULT
 
 TICK_S = 0.2
-"""How often the number of runs on a terminal changes, in seconds of the world."""
+"""How often the number of runs on a terminal changes, in seconds of the world. Our own choice."""
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -21,7 +21,8 @@ from gingerly.journal import Journal
 from gingerly.report import REFUSED
 
 HOLDS = 10
-"""How often the person at the terminal is asked to take lead and plate off before the machine is let go of."""
+"""How often the person at the terminal is asked to take lead and plate off before the machine is let go of.
+Our own choice."""
 
 
 def run(arguments: argparse.Namespace) -> int:

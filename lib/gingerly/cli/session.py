@@ -24,6 +24,7 @@ T = TypeVar("T")
 Observe = Callable[[BatchEvent | Event], None]
 
 WIDTH = 78
+"""Columns of the text that is told to people. Our own choice, for terminals of 80."""
 
 
 def operate(machine: Machine, work: Callable[[], Coroutine[Any, Any, T]], interrupts: Interrupts) -> T:

@@ -12,8 +12,10 @@ from gingerly.report import Row
 HEADINGS = ("part", "work", "axis", "before", "found", "±", "truth", "error", "touch", "time")
 UNITS = ("", "no.", "", "mm", "mm", "µm", "mm", "µm", "", "min:s")
 NAME_WIDTH = 16
+"""Columns of a part's name. Our own choice."""
+
 FITS = 80
-"""Columns of a narrow terminal; a table that is wider closes its gaps."""
+"""Columns of a narrow terminal; a table that is wider closes its gaps: common practice, no source."""
 
 
 def on_terminal(stream: TextIO) -> bool:

@@ -101,5 +101,6 @@ def is_same_origin(session: Session, origin: Position, other: Position | None) -
     """Return whether two origins are the same to within the rounding with which offsets are stored."""
     if other is None:
         return False
+    # Storage rounds by half a step at most; the other quarter is for sums in floating point. Our own choice.
     rounding = 0.75 * session.facts.offset_resolution
     return all(abs(origin[axis] - other[axis]) <= rounding for axis in Axis)

@@ -41,7 +41,8 @@ class Setup:
     `proof` what an earlier run of the same attachment leaves; `blind_waiver` that a person accepted to go on
     although the machine cannot tell the circuit; `hand_over` whether the run ends with the release of lead
     and plate; `patience_s` how long a person may take to answer. Looks are repeated every `look_again_s`, at
-    most `looks` times, and the circuit counts as steadily open after `steady` of them in a row.
+    most `looks` times, and the circuit counts as steadily open after `steady` of them in a row. These defaults are
+    our own choice.
     """
 
     facts: MachineFacts

@@ -26,7 +26,7 @@ from gingerly.tool import Tool
 T = TypeVar("T")
 
 WAKE_S = 0.1
-"""How often a waiting thread wakes up, so that Ctrl-C is heard on every platform."""
+"""How often a waiting thread wakes up, so that Ctrl-C is heard on every platform. Our own choice."""
 
 
 class LoopThread:

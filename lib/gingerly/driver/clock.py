@@ -14,7 +14,7 @@ from typing import Any, Protocol, TypeVar
 T = TypeVar("T")
 
 GRACE_S = 0.5
-"""How long a cancelled call may take to end before it is given up."""
+"""How long a cancelled call may take to end before it is given up. Our own choice."""
 
 
 class Clock(Protocol):

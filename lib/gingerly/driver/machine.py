@@ -44,7 +44,8 @@ class Machine(Station):
     `operator` answers questions (None: nobody is there), `recorder` keeps the record, `keep_outs` and `wishes`
     bind every plan; `doubts` is what nobody measured. `blind_waiver` says that a person at this run accepts a
     machine that cannot tell the circuit; a job file cannot say that. Machines that the same people walk between
-    share a `floor`: while one waits for hands, none of them moves.
+    share a `floor`: while one waits for hands, none of them moves. A person may take `patience_s` seconds to answer;
+    half an hour is our own choice.
     """
 
     _make_run: ClassVar[type[Run]] = Run

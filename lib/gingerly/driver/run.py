@@ -27,7 +27,7 @@ from gingerly.messages.snapshot import Circuit
 log = logging.getLogger("gingerly")
 
 STUBBORN = 3
-"""How often a command of the shielded ending is tried again after being cancelled from outside."""
+"""How often a command of the shielded ending is tried again after being cancelled from outside. Our own choice."""
 
 
 class Run:

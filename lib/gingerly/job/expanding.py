@@ -43,10 +43,10 @@ WITHIN = 1.0
 """Millimetres within which a place is known where nobody says: the routines' own default."""
 
 OFFSETS = 9
-"""The work offsets are numbered from 1 to this."""
+"""The work offsets are numbered from 1 to this. Source: NISTIR 6556 (RS274/NGC), 3.5.13."""
 
 MOST_PARTS = 100_000
-"""No job has more parts, grids written out."""
+"""No job has more parts, grids written out. Our own choice."""
 
 
 class PartBuilder:
@@ -360,6 +360,7 @@ class PartBuilder:
             return None
         at = below(path, "simulated")
         skew = table.skew_deg or 0.0
+        # A clamped blank is not turned further by mistake. Our own choice.
         if not 0.0 <= skew <= 10.0:
             self._problems.add(below(at, "skew_deg"), f"is {skew:g}; must lie from 0 to 10 degrees")
         faults = [fault.__name__ for fault in fault_classes()]

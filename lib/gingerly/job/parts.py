@@ -47,6 +47,7 @@ from gingerly.job.typed import (
 )
 
 AxisName = Literal["X", "Y"]
+# At the most so many of anything: our own choice. What a part leaves out is the routine's own default.
 Touches = Annotated[int, Meta(ge=3, le=64, description="How many touches: a whole number from 3 to 64.")]
 Wave = Annotated[int, Meta(ge=1, le=10_000, description="A wave: a whole number from 1 on.")]
 Number1000 = Annotated[int, Meta(ge=1, le=1000)]

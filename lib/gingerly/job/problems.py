@@ -9,10 +9,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 SHOWN = 50
-"""No message lists more problems than this."""
+"""No message lists more problems than this. Our own choice."""
 
 LONGEST = 400
-"""No sentence of a problem has more characters than this, whatever it quotes."""
+"""No sentence of a problem has more characters than this, whatever it quotes. Our own choice."""
 
 
 _SUBJECT = re.compile(r"(?:tool|plate|stock|bolt) (\w+)")
@@ -87,6 +87,7 @@ def item(path: str, index: int) -> str:
 
 def nearest(word: str, known: Iterable[str]) -> str:
     """Return ``; did you mean …?`` for the known spelling nearest to `word`, or nothing where none is near."""
+    # How alike is alike enough: our own choice.
     choices = {str(choice).lower(): str(choice) for choice in known}
     short = str(word)[:60].lower()
     near = [choice for choice in choices if len(short) >= 4 and short in choice][:1]

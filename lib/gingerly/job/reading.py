@@ -12,10 +12,11 @@ from typing import Any
 from gingerly.job.problems import JobError, Problem, Problems
 
 LARGEST = 4 * 1024 * 1024
-"""No job file is larger than 4 MiB; ten thousand parts fit in half of that."""
+"""No job file is larger than 4 MiB; ten thousand parts fit in half of that. Our own choice."""
 
 MOST_POINTS = 100
-"""No line of a job has more points outside comments. The parser's time grows with the square of a key's steps."""
+"""No line of a job has more points outside comments. The parser's time grows with the square of a key's steps.
+Our own choice."""
 
 _WHERE = re.compile(r"\s*\((?:at line (\d+), column (\d+)|at end of document)\)\s*$")
 

@@ -21,6 +21,7 @@ from gingerly.job.typed import (
     made,
 )
 
+# Work offsets are numbered as in NISTIR 6556 (RS274/NGC), 3.5.13; the other bounds here are our own choice.
 OffsetNumber = Annotated[int, Meta(ge=1, le=9, description="A work offset: a whole number from 1 to 9.")]
 RecordOnly = Literal["record only"]
 Count = Annotated[int, Meta(ge=0, le=50)]

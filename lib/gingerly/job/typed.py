@@ -19,13 +19,13 @@ from gingerly.job.problems import Problems, below, item, nearest
 Meta = msgspec.Meta
 
 DEEPEST = 12
-"""How deep free data (an adapter's options) may be nested."""
+"""How deep free data (an adapter's options) may be nested. Our own choice."""
 
 NAME_LIMIT = 60
-"""No name is longer."""
+"""No name is longer. Our own choice."""
 
 SENTENCE_LIMIT = 300
-"""Nothing that an operator is told in a job's own words is longer."""
+"""Nothing that an operator is told in a job's own words is longer. Our own choice."""
 
 
 def _non_negative(value: object, *, name: str) -> float:

@@ -40,8 +40,8 @@ UNTRUSTED = (ControllerRestarted, PositionJumped, PositionUnknown, TooEarly, Ala
 def kept_as(machine: Machine) -> str:
     """Return the name under which the journal keeps a machine: a virtual one is never taken for the real one.
 
-    A job is rehearsed under the same name under which it is run later, and nothing that a rehearsal set, or left
-    on, is true of the real machine.
+    A job is tried under the same name under which it is run later, and nothing that was set, or left on, there is
+    true of the real machine.
     """
     return f"{machine.name} (virtual)" if isinstance(machine.adapter, Simulated) else machine.name
 

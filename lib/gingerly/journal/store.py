@@ -28,10 +28,10 @@ from gingerly.journal.whereabouts import Whereabouts
 from gingerly.messages.faults import NotRecorded
 
 BUSY_S = 10.0
-"""How long another process that writes to the same journal is waited for."""
+"""How long another process that writes to the same journal is waited for. Our own choice."""
 
 TURNS = 100
-"""How often a file that another process is opening is tried within that time."""
+"""How often a file that another process is opening is tried within that time. Our own choice."""
 
 COLUMNS = "number, at_s, kind, machine, job, part, batch, series, life, data"
 

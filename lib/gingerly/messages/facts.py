@@ -12,7 +12,8 @@ from gingerly.geometry import Box, Limits
 from gingerly.units import number, shown
 
 PROMPT_LATCH = Limits(0.0, 0.002)
-"""A latch that is at most two milliseconds late: the facts of a machine that was never calibrated."""
+"""A latch that is at most two milliseconds late: the facts of a machine that was never calibrated.
+Our own choice."""
 
 
 POSITIVE = ("resolution", "acceleration", "top_feed", "rapid_feed", "answer_s", "sample_interval_s")
@@ -63,6 +64,10 @@ class MachineFacts:
     `circuit_known`, `alarm_known`, `in_force_known` and `offsets_readable` say what a snapshot can tell;
     `alarm_on_miss` that a sense without contact leaves an alarm that only a person may clear.
 
+    Where the defaults come from: the times are our own choice, for a controller that nobody has measured, and are
+    to be replaced by what its manual states or a calibration finds; offsets kept to 0.001 mm are common practice,
+    no source; no backlash is what is assumed where none is stated.
+
     Raises `ValueError` for a number that is not finite or has the wrong sign.
     """
 
@@ -99,7 +104,10 @@ class MachineFacts:
 
     @property
     def position_slack(self) -> float:
-        """How far a reported position may be from where the machine was sent, in mm: two steps and rounding."""
+        """How far a reported position may be from where the machine was sent, in mm: two steps and rounding.
+
+        Our own choice; 0.001 mm is what a report of three decimals rounds to.
+        """
         return 2.0 * self.resolution + 0.001
 
     @property

@@ -10,7 +10,7 @@ from gingerly.rehearse.run import RunRecord
 from gingerly.rehearse.script import Script
 
 PATIENCE_S = 5
-"""How long a scheduler may take to answer, in seconds."""
+"""How long a scheduler may take to answer, in seconds. Our own choice."""
 
 
 def on_cluster(script: Script, chunks: Sequence[Sequence[int]], address: str) -> Iterator[list[RunRecord]]:

@@ -13,10 +13,10 @@ from gingerly.rehearse.run import RunRecord, rehearsed
 from gingerly.rehearse.script import Script
 
 CHUNK = 50
-"""So many runs are handed over at a time: enough that handing over costs nothing."""
+"""So many runs are handed over at a time: enough that handing over costs nothing. Our own choice."""
 
 AHEAD = 3
-"""So many chunks wait for each worker, so that none is idle."""
+"""So many chunks wait for each worker, so that none is idle. Our own choice."""
 
 Progress = Callable[[int, int], None]
 """Told how many runs are done, and of how many."""
@@ -72,7 +72,7 @@ def here(script: Script, chunks: Sequence[Sequence[int]]) -> Iterator[list[RunRe
 
 
 SELDOM = 50_000
-"""So many objects come to be in a worker before it looks for cycles among the youngest."""
+"""So many objects come to be in a worker before it looks for cycles among the youngest. Our own choice."""
 
 _script: list[Script] = []
 

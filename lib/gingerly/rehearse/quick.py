@@ -33,7 +33,7 @@ from gingerly.routines import PlannedCourse, Routine
 OF_FACTS = {entry.name for entry in fields(MachineFacts)}
 
 MOST_PLANS = 2000
-"""So many courses are remembered at most."""
+"""So many courses are remembered at most. Our own choice."""
 
 
 class StraightCycle(Cycle):

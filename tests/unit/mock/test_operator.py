@@ -1,4 +1,4 @@
-"""The simulated operator does what a yes says, and only that."""
+"""The virtual operator does what a yes says, and only that."""
 
 import math
 
