@@ -11,7 +11,7 @@ spot = TopSpot(tool=pin, stock=block, place=Position(120, 70, -25))
 
 async def main() -> None:
     async with connect("mock", seed=2, guard="polled", position=[150, 100, -10]) as machine:
-        await machine.rehearse(spot)  # on a real machine: leave this line out, and pass operator= to connect
+        await machine.stage(spot)  # on a real machine: leave this line out, and pass operator= to connect
         await machine.continuity((Place.STOCK,))  # without it a step below clearance is 0.5 mm at most
         jogger = Jogger(machine, tool=pin)
         snapshot = await jogger.look()

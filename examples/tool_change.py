@@ -16,14 +16,14 @@ spot = TopSpot(tool=pin, stock=pad, place=Position(150, 100, -50))
 
 async def main() -> None:
     async with connect("mock", seed=4, tool_length_range=0.6) as machine:
-        await machine.rehearse(spot)  # on a real machine: leave this line out, and pass operator= to connect
+        await machine.stage(spot)  # on a real machine: leave this line out, and pass operator= to connect
         await machine.probe(Surface(spot=spot, offset=1))
         before = (await machine.probe(ToolChange(spot=spot))).outcome.faces[0].position.z
 
         machine.tool_changed()  # neither the circuit nor the tool's length is known any more
         if not await machine.ask(Question.CHANGE_TOOL):
             return
-        await machine.rehearse(replace(spot, tool=cutter))
+        await machine.stage(replace(spot, tool=cutter))
         change = ToolChange(spot=replace(spot, tool=cutter), before=before, offsets=(1,))
         result = await machine.probe(change, hand_over=True)
         (state,) = result.outcome.offsets

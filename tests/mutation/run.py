@@ -106,7 +106,7 @@ GROUPS = {
         ),
     ),
     "run": _driver(
-        ("run", "carry", "clock", "events", "recorder", "result", "registry", "adapter", "rehearsal"),
+        ("run", "carry", "clock", "events", "recorder", "result", "registry", "adapter", "scene"),
         _units("driver", "carry", "clock", "data", "floor", "recorder", "registry", "run", "interruption"),
     ),
     "machine": _driver(

@@ -53,7 +53,7 @@ def jogged(adapter: MockAdapter, *keys: str, staged: bool = False) -> tuple[Endi
     async def main() -> Ending:
         async with Machine(adapter, name="attic mill") as machine:
             if staged:
-                await machine.rehearse(SPOT)
+                await machine.stage(SPOT)
             places = SPOT.places()
             return await JogScreen(Jogger(machine, tool=PIN), Lines(presses.descriptor), presses, places).run()
 
@@ -132,7 +132,7 @@ def test_homing_proves_nothing_and_forgets_what_was_proved() -> None:
     async def go() -> tuple[bool, bool]:
         adapter = MockAdapter(**OFF)
         async with Machine(adapter, name="attic mill", operator=adapter.operator) as machine:
-            await machine.rehearse(SPOT)
+            await machine.stage(SPOT)
             await machine.continuity(SPOT.places())
             before = machine.proof is not None
             await Jogger(machine, tool=PIN).home()

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from gingerly import Above, Corner, OutsideCorner, Position, Surface, ToolChange, Wishes
 from gingerly import job as jobs
-from gingerly.job import JobError, OnFault, Rehearsal
+from gingerly.job import JobError, OnFault, Staged
 from gingerly.job.parts import JobTable
 from support.jobs import SOUND, complaints, sound, spoiled
 
@@ -81,7 +81,7 @@ def test_wishes_of_a_part_go_on_top_of_the_defaults() -> None:
 def test_what_a_simulated_machine_makes_of_a_part_stands_apart() -> None:
     text = spoiled("offset = 2", 'offset = 2\non_fault = "skip"\nsimulated = { lead_off_after = 3, skew_deg = 1 }')
     part = jobs.loads(text).parts[2]
-    assert part.rehearsal == Rehearsal(lead_off_after=3, skew=math.radians(1.0))
+    assert part.staged == Staged(lead_off_after=3, skew=math.radians(1.0))
     assert part.on_fault is OnFault.SKIP
 
 

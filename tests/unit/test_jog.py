@@ -49,7 +49,7 @@ def jogged(work: Callable[[Jogger], object], **options: object) -> object:
     async def main() -> object:
         given = {"ideal": True, "position": [160, 110, -5], "guard": "polled", **options}
         async with connect("mock", **given) as machine:
-            await machine.rehearse(SPOT)
+            await machine.stage(SPOT)
             return await work(Jogger(machine, tool=PIN))  # type: ignore[misc]
 
     return asyncio.run(main())
@@ -220,7 +220,7 @@ def test_no_two_rows_of_a_small_table_hold_at_once(name: str) -> None:
 def alone(**options: object) -> tuple[object, Machine]:
     async def main() -> tuple[object, Machine]:
         async with connect("mock", ideal=True, position=[160, 110, -5], **options) as machine:
-            await machine.rehearse(replace(SPOT, within=0.5))
+            await machine.stage(replace(SPOT, within=0.5))
             machine.operator = None
             result = await machine.self_check(SelfCheck(spot=replace(SPOT, within=0.5)))
             return result, machine
@@ -243,7 +243,7 @@ def test_a_machine_that_does_not_measure_its_spindle_cannot_check_its_circuit_al
 def test_a_lead_that_is_off_is_found_out_within_what_the_tool_bears() -> None:
     async def main() -> tuple[str, float]:
         async with connect("mock", ideal=True, position=[160, 110, -5]) as machine:
-            await machine.rehearse(replace(SPOT, within=0.5), lead_off_after=0)
+            await machine.stage(replace(SPOT, within=0.5), lead_off_after=0)
             machine.operator = None
             with pytest.raises(Exception, match="no contact was made"):
                 await machine.self_check(SelfCheck(spot=replace(SPOT, within=0.5)))

@@ -88,7 +88,7 @@ class Batch:
         """How far above each new zero the tool goes at the end, for the eye to check (mm); None: it does not."""
         self._looked_at: list[int] = []
         self._after: Fault | None = None
-        self._rehearsal = Stage(machine.adapter, job.parts) if isinstance(machine.adapter, Simulated) else None
+        self._stage = Stage(machine.adapter, job.parts) if isinstance(machine.adapter, Simulated) else None
         self._entries = [PartResult(part=part) for part in job.parts]
         self._heights = Heights(job)
         self._steps = Steps(machine, books, unattended=unattended, tell=self._tell)
@@ -103,7 +103,7 @@ class Batch:
             job=self.job,
             machine=self.machine.name,
             facts=self.machine.facts,
-            simulated=self._rehearsal is not None,
+            simulated=self._stage is not None,
             parts=tuple(self._entries),
             released=not self.machine.attached,
             interrupted=self._interrupted,
@@ -236,10 +236,10 @@ class Batch:
             if not await self._steps.before(part) or not await self._brought(part):
                 raise Declined("a step between two parts", done="no motion was ordered")
             if self._unattended and self.machine.proof is None:
-                await check_circuit(self.machine, self.job, self._rehearsal)
+                await check_circuit(self.machine, self.job, self._stage)
             began = await self.machine.look()
-            if self._rehearsal is not None:
-                self._rehearsal.set_up(part, began.position)
+            if self._stage is not None:
+                self._stage.set_up(part, began.position)
             result = await first_day.attempt(self.machine, routine, wishes=part.wishes)
             if self._books is not None:
                 await self._books.end(result.fault, result)
@@ -298,22 +298,22 @@ class Batch:
                 yield index, fault
 
     def _note_what_is_ignored(self) -> None:
-        told = [part.name for part in self.job.parts if part.rehearsal is not None]
-        if self._rehearsal is None and told:
+        told = [part.name for part in self.job.parts if part.staged is not None]
+        if self._stage is None and told:
             self._note(f"this machine is real: what the job says under 'simulated' is ignored ({', '.join(told)})")
 
     # ---- after a part ---------------------------------------------------------------------------------
 
     def _ended(self, part: Part, fault: Fault | None, result: Result | None = None) -> PartResult:
-        expect = part.rehearsal.expect if part.rehearsal is not None and self._rehearsal is not None else None
+        expect = part.staged.expect if part.staged is not None and self._stage is not None else None
         return PartResult(
             part=part,
             status=Status.DONE if fault is None else Status.FAILED,
             result=result,
             fault=fault,
             found=self._heights.found(part, result.outcome) if result is not None and fault is None else (),
-            truth=self._rehearsal.truth(part) if self._rehearsal is not None else (),
-            deepest=self._rehearsal.deepest(part) if self._rehearsal is not None else None,
+            truth=self._stage.truth(part) if self._stage is not None else (),
+            deepest=self._stage.deepest(part) if self._stage is not None else None,
             as_expected=fault is not None and expect == fault.name,
         )
 

@@ -59,8 +59,8 @@ class Stage:
             plate=spot.plate,
             placement=spot.placement,
             within=SHARE * within,
-            skew=first.rehearsal.skew if first.rehearsal is not None else 0.0,
-            lead_off_after=part.rehearsal.lead_off_after if part.rehearsal is not None else None,
+            skew=first.staged.skew if first.staged is not None else 0.0,
+            lead_off_after=part.staged.lead_off_after if part.staged is not None else None,
             feature=feature_for(routine_of(part)),
         )
 

@@ -152,8 +152,8 @@ class Summary:
 
 
 def _expects(entry: PartResult) -> bool:
-    rehearsal = entry.part.rehearsal
-    return rehearsal is not None and rehearsal.expect is not None and entry.deepest is not None
+    staged = entry.part.staged
+    return staged is not None and staged.expect is not None and entry.deepest is not None
 
 
 # ---- events -------------------------------------------------------------------------------------------------

@@ -49,7 +49,7 @@ def run(arguments: argparse.Namespace) -> int:
     async def work() -> Checked:
         async with machine:
             if simulated and not isinstance(part.routine, StopTest):
-                await machine.rehearse(part.spot, name=part.name)
+                await machine.stage(part.spot, name=part.name)
             return await checked(machine, places)
 
     with Interrupts() as interrupts:

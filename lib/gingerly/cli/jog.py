@@ -65,7 +65,7 @@ async def _session(machine: Machine, part: Part, lines: Lines, books: Books) -> 
     """Jog, have lead and plate taken off again, and return the place that was kept, if any (mm)."""
     if isinstance(machine.adapter, Simulated):
         if not isinstance(part.routine, StopTest):
-            await machine.rehearse(part.spot, name=part.name)
+            await machine.stage(part.spot, name=part.name)
         print("The machine is virtual, and nothing real moves.", file=sys.stderr)
     ending = await jogged(machine, part, lines, books)
     position = (await machine.look()).position if ending is Ending.KEPT else None

@@ -119,11 +119,11 @@ class BlockingMachine:
         """Return the origin of work offset `number` (1–9) in machine coordinates (mm)."""
         return self._call(self.machine.read_offset(number))
 
-    def rehearse(
+    def stage(
         self, spot: TopSpot, *, name: str = "blank", skew: float = 0.0, lead_off_after: int | None = None
     ) -> Position:
         """Clamp a blank on a simulated machine; return where its corner truly is (mm)."""
-        return self._call(self.machine.rehearse(spot, name=name, skew=skew, lead_off_after=lead_off_after))
+        return self._call(self.machine.stage(spot, name=name, skew=skew, lead_off_after=lead_off_after))
 
     def probe(self, routine: Routine, *, hand_over: bool = False, wishes: Wishes | None = None) -> Result:
         """Move the machine through one routine and return its result; raises the fault where it ends in one."""

@@ -19,9 +19,9 @@ from gingerly.driver.events import RunStarted
 from gingerly.driver.floor import Floor
 from gingerly.driver.recorder import Recorder
 from gingerly.driver.registry import make
-from gingerly.driver.rehearsal import scene_for
 from gingerly.driver.result import Result, refused
 from gingerly.driver.run import Run
+from gingerly.driver.scene import scene_for
 from gingerly.driver.station import Station
 from gingerly.geometry import KeepOut, Position
 from gingerly.messages.facts import SpindleKnowledge
@@ -73,7 +73,7 @@ class Machine(Station):
         self.blind_waiver = blind_waiver
         self.last: Result | None = None
 
-    async def rehearse(
+    async def stage(
         self, spot: TopSpot, *, name: str = "blank", skew: float = 0.0, lead_off_after: int | None = None
     ) -> Position:
         """Clamp a blank for `spot` on a simulated machine and let its own operator answer; moves nothing.

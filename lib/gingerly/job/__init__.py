@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from gingerly.job.building import Builder
-from gingerly.job.model import Job, MachineChoice, OnFault, Part, Rehearsal
+from gingerly.job.model import Job, MachineChoice, OnFault, Part, Staged
 from gingerly.job.parts import JobTable
 from gingerly.job.problems import JobError, Problem, Problems
 from gingerly.job.reading import parsed, read_text
@@ -56,7 +56,7 @@ __all__ = [
     "OnFault",
     "Part",
     "Problem",
-    "Rehearsal",
+    "Staged",
     "loads",
     "read",
     "schema",

@@ -12,7 +12,7 @@ from dataclasses import replace
 from typing import Any, TypeVar
 
 from gingerly.geometry import Corner, Position
-from gingerly.job.model import OnFault, Part, Rehearsal
+from gingerly.job.model import OnFault, Part, Staged
 from gingerly.job.parts import (
     ROUTINES,
     AnyPartTable,
@@ -163,7 +163,7 @@ class PartBuilder:
         spot = self._spot(path, table)
         self._spots[table.name] = spot
         wishes = self._wishes(path, table.wishes)
-        rehearsal = self._rehearsal(path, table.simulated)
+        staged = self._staged(path, table.simulated)
         if spot is None:
             return None
         return Part(
@@ -172,7 +172,7 @@ class PartBuilder:
             on_fault=OnFault(table.on_fault or self._defaults.on_fault or "stop"),
             wishes=wishes,
             compare_with=table.compare_with if isinstance(table, ToolChangeTable) else None,
-            rehearsal=rehearsal,
+            staged=staged,
             wave=table.wave or self._wave,
             say=table.say or "",
             new_blank=table.new_blank,
@@ -355,7 +355,7 @@ class PartBuilder:
             self._problems.blame(below(path, "wishes"), table or self._defaults.wishes, error)
             return ANY
 
-    def _rehearsal(self, path: str, table: SimulatedTable | None) -> Rehearsal | None:
+    def _staged(self, path: str, table: SimulatedTable | None) -> Staged | None:
         if table is None:
             return None
         at = below(path, "simulated")
@@ -367,7 +367,7 @@ class PartBuilder:
         if table.expect is not None and table.expect not in faults:
             hint = nearest(table.expect, faults)
             self._problems.add(below(at, "expect"), f"no fault is called {table.expect!r}{hint}")
-        return Rehearsal(lead_off_after=table.lead_off_after, skew=math.radians(skew), expect=table.expect)
+        return Staged(lead_off_after=table.lead_off_after, skew=math.radians(skew), expect=table.expect)
 
 
 def _first(*values: Any) -> Any:

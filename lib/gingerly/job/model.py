@@ -41,7 +41,7 @@ class OnFault(Enum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Rehearsal:
+class Staged:
     """What a simulated machine makes of a part; a real one ignores it.
 
     The test lead falls off once `lead_off_after` contacts were made, the stock lies turned by up to `skew` rad, and
@@ -68,7 +68,7 @@ class Part:
     on_fault: OnFault = OnFault.STOP
     wishes: Wishes = ANY
     compare_with: str | None = None
-    rehearsal: Rehearsal | None = None
+    staged: Staged | None = None
     wave: int = 1
     say: str = ""
     new_blank: bool = False

@@ -8,8 +8,8 @@ import pytest
 
 from gingerly import Position
 from gingerly.driver.adapter import Feature, Scene
-from gingerly.driver.rehearsal import scene_for
 from gingerly.driver.result import Result, refused
+from gingerly.driver.scene import scene_for
 from gingerly.messages.faults import UnsuitablePlate
 from support.bench import spot
 

@@ -243,7 +243,7 @@ async def waiting_for_hands(happens: dict[str, object]) -> tuple[str, str, bool]
 
     machine.events.subscribe(meanwhile)
     async with machine:
-        await machine.rehearse(spot())
+        await machine.stage(spot())
         result = await machine.attempt(corner_routine())
     assert result.fault is not None
     return result.fault.name, result.fault.detail, machine.adapter.motions == ()  # type: ignore[attr-defined]

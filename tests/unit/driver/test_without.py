@@ -38,7 +38,7 @@ def real():
 async def test_a_real_machines_table_cannot_be_set_from_here():
     async with real() as machine:
         with pytest.raises(TypeError, match="'bench' is no simulation"):
-            await machine.rehearse(spot())
+            await machine.stage(spot())
 
 
 @pytest.mark.asyncio
