@@ -161,7 +161,6 @@ def _set_out(session: Session) -> None:
         session.legs = session.step.legs
         session.contacts = ()
         session.extras = 0
-        session.longer = False
 
 
 def set_out(session: Session, reply: Reply) -> None:
