@@ -33,7 +33,7 @@ def leads_back(session: Session, reply: r.Reply) -> bool:
     assert isinstance(reply, r.Seen)
     here, to, slack = reply.snapshot.position, session.legs[0].to, session.facts.position_slack
     begin: Position | None = getattr(session.setup.course, "back_to", None)
-    if begin is None or begin.distance(here) <= SLACK or here.distance(to) <= SLACK:
+    if begin is None or begin.distance(here) <= SLACK:
         return False
     way = begin.minus(here).unit()
     along = to.minus(here).dot(way)

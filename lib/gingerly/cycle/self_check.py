@@ -14,7 +14,7 @@ from gingerly.cycle.conditions import always, at_exit, both, is_closed, is_open,
 from gingerly.cycle.machine import Cycle
 from gingerly.cycle.notes import blame
 from gingerly.cycle.session import Session
-from gingerly.cycle.states import ENDING, MOVING, RESTING
+from gingerly.cycle.states import ENDING, MOVING
 from gingerly.cycle.states import State as S
 from gingerly.cycle.table import CYCLE, TROUBLE, Row
 from gingerly.cycle.triage import snapshot_of
@@ -58,7 +58,6 @@ def expanded() -> tuple[Row, ...]:
     """Return the whole table: `SELF_CHECK`, the cycle's touch, and what each trouble does in each state."""
     rows = [*SELF_CHECK, *(row for row in CYCLE if row.state in TOUCHING)]
     resting = (S.READY, S.CHECKING, S.CONTACT)
-    assert set(resting) <= set(RESTING)
     for reply, fault in TROUBLE:
         rows += [Row(s, reply, always, blame(fault), S.STOPPING, o.stop)   for s in MOVING]
         rows += [Row(s, reply, always, blame(fault), S.STOPPING, o.look)   for s in resting]

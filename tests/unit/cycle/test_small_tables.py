@@ -47,6 +47,7 @@ def _jog(shift, *, closed=True, begun=0.4, bend=None):
         ((0.3, 0.0, 0.0), 0.4, False),
         ((EASE * 0.9, 0.0, 0.3), 0.4, True),
         ((EASE * 1.1, 0.0, 0.3), 0.4, False),
+        ((EASE * 0.9, 0.0, 0.0), 0.4, False),
         ((0.0, 0.0, 0.3), 0.0, False),
         ((0.0, 0.0, 0.3), None, False),
     ],
@@ -102,12 +103,11 @@ def test_trouble_at_the_first_look_moves_nothing(name, trouble):
     assert not story.ordered(Traverse)
 
 
-def test_a_link_that_stays_lost_ends_the_run_with_standstill_unconfirmed():
-    story = _jog(
-        (0.0, 0.0, 0.5),
-        closed=False,
-        bend=several(deviating(State.TRAVERSING, "link lost"), deviating(State.STOPPING, "link lost")),
-    )
+@pytest.mark.parametrize("name", ["jog down in the open", "look at zero", "self check"])
+def test_a_link_that_stays_lost_ends_the_run_with_standstill_unconfirmed(name):
+    scenario = SCENARIOS[name]
+    bend = several(deviating(State.TRAVERSING, "link lost"), deviating(State.STOPPING, "link lost"))
+    story = tell(scenario.setup, bend, paper=scenario.paper(), table=scenario.table())
     assert isinstance(story.fault, LinkLost)
     assert story.fault.standstill is Standstill.UNCONFIRMED
 

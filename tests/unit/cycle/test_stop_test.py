@@ -76,6 +76,7 @@ def test_a_touch_stops_the_rising_tool_and_the_run_ends_there():
     assert [command.to for command in story.ordered(Sense)] == [Position(LOW.x, LOW.y, -40.0)]
     assert story.ordered(Traverse) == []
     assert dict(story.outcome.measures) == pytest.approx({"ran on": 0.02})
+    assert story.outcome.touches == 1
 
 
 def test_a_tool_that_no_touch_stops_is_called_so():
