@@ -4,8 +4,9 @@
 are made in the files themselves: it installs gingerly and cosmic-ray there, tries every mutant of the groups below,
 and prints the share that was killed and each survivor, with what `survivors.toml` says about it.
 
-Left out are mutants of annotations, which are never evaluated, and the shift and bit operators in place of
-arithmetic, which any float refuses with a `TypeError`: both say nothing of the tests.
+Left out are mutants of annotations, which are never evaluated, the shift and bit operators in place of arithmetic,
+which any float refuses with a `TypeError`, and those of the star in a signature, which is no multiplication: all say
+nothing of the tests.
 """
 
 from __future__ import annotations
@@ -118,6 +119,7 @@ ALL_STAGES = "met all stages"
 MOST_S = 240.0
 """Seconds after which tests that wait, and use no processor time, count as failed."""
 BITS = re.compile(r"core/ReplaceBinaryOperator_.*_(BitOr|BitAnd|BitXor|LShift|RShift)$")
+TIMES = re.compile(r"core/ReplaceBinaryOperator_Mul_")
 
 
 # ---- preparing ----------------------------------------------------------------------------------------------
@@ -130,15 +132,33 @@ def clone(into: Path) -> None:
     subprocess.run([".venv/bin/pip", "install", "--quiet", "--editable", ".[mutation]"], cwd=into, check=True)
 
 
-def annotations(file: Path) -> set[tuple[int, int]]:
-    """Return the place of every operator-bearing node that stands in an annotation, as (line, column)."""
-    tree = ast.parse(file.read_text(encoding="utf-8"))
+Places = set[tuple[int, int]]
+"""Places in a file, as (line, column)."""
+
+
+def annotations(tree: ast.AST) -> Places:
+    """Return all places that belong to annotations."""
     roots: list[ast.AST] = []
     for node in ast.walk(tree):
         if isinstance(node, ast.AnnAssign | ast.arg) and node.annotation is not None:
             roots.append(node.annotation)
         elif isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef) and node.returns is not None:
             roots.append(node.returns)
+    return _within(roots)
+
+
+def signatures(tree: ast.AST) -> Places:
+    """Return all places between the name of a function and its body, but for what its arguments are by default."""
+    heads: Places = set()
+    defaults: list[ast.AST] = []
+    for node in ast.walk(tree):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            heads |= {(line, column) for line in range(node.lineno, node.body[0].lineno) for column in range(200)}
+            defaults += [one for one in (*node.args.defaults, *node.args.kw_defaults) if one is not None]
+    return heads - _within(defaults)
+
+
+def _within(roots: Sequence[ast.AST]) -> Places:
     spans = set()
     for root in roots:
         lines = range(root.lineno, (root.end_lineno or root.lineno) + 1)
@@ -159,13 +179,16 @@ def prepare(session: Path, config: Path) -> int:
     from cosmic_ray.work_item import WorkerOutcome, WorkResult
 
     subprocess.run([".venv/bin/cosmic-ray", "init", str(config), str(session)], check=True)
-    kept, spans = 0, {}
+    kept, silent, stars = 0, {}, {}
     with use_db(session) as work:
         for item in list(work.pending_work_items):
             (mutation,) = item.mutations
             file = Path(mutation.module_path)
-            spans.setdefault(file, annotations(file))
-            if BITS.match(mutation.operator_name) or mutation.start_pos in spans[file]:
+            if file not in silent:
+                tree = ast.parse(file.read_text(encoding="utf-8"))
+                silent[file], stars[file] = annotations(tree), signatures(tree)
+            star = TIMES.match(mutation.operator_name) and mutation.start_pos in stars[file]
+            if star or BITS.match(mutation.operator_name) or mutation.start_pos in silent[file]:
                 work.set_result(item.job_id, WorkResult(worker_outcome=WorkerOutcome.SKIPPED))
             else:
                 kept += 1

@@ -124,8 +124,14 @@ async def test_the_stop_is_the_first_order_after_a_cancellation():
     assert isinstance(orders[-1], Stop)
 
 
-def test_ctrl_c_in_a_script_stops_the_machine_before_it_is_raised():
+def _raises(number, frame):
+    raise KeyboardInterrupt
+
+
+@pytest.mark.parametrize("handler", [signal.default_int_handler, _raises], ids=["Python's own", "somebody else's"])
+def test_ctrl_c_in_a_script_stops_the_machine_before_it_is_raised(handler, pythons_own_ctrl_c):
     """In a blocking script Ctrl-C ends as KeyboardInterrupt once the machine is known to stand still."""
+    signal.signal(signal.SIGINT, handler)
     made = bench(PAUSED)
     with BlockingMachine(lambda: made) as machine:
         made.adapter.stage(scene())
@@ -231,5 +237,6 @@ def test_a_handler_of_somebody_else_is_left_alone():
     try:
         with CtrlC():
             assert signal.getsignal(signal.SIGINT) is mine
+        assert signal.getsignal(signal.SIGINT) is mine
     finally:
         signal.signal(signal.SIGINT, before)
