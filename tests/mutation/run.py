@@ -114,9 +114,12 @@ GROUPS = {
         ("run", "carry", "clock", "events", "recorder", "result", "registry", "adapter", "scene"),
         _units("driver", "carry", "clock", "data", "floor", "recorder", "registry", "run", "interruption"),
     ),
-    "machine": _driver(
-        ("machine", "station", "attachment", "first_day", "floor", "jog"), (f"{UNIT}/driver", *SMALL_TABLES[1:])
+    "machine": _driver(("machine",), (f"{UNIT}/driver", SMALL_TABLES[1], f"{UNIT}/test_unattended.py")),
+    "station": _driver(
+        ("station", "attachment", "first_day", "floor"),
+        (*_units("driver", "station", "attachment", "without", "floor"), "tests/end_to_end/test_stop_test.py"),
     ),
+    "jog": _driver(("jog",), SMALL_TABLES),
     "blocking": _driver(("blocking", "ctrl_c"), _units("driver", "blocking", "interruption")),
 }
 ALL_STAGES = "met all stages"

@@ -35,8 +35,6 @@ from gingerly.messages import replies as r
 from gingerly.routines.jog import UNGUARDED
 from gingerly.routines.self_check import SelfCheck
 
-pytestmark = pytest.mark.thorough
-
 PIN = Tool.pin(6, free_length=30)
 BLOCK = Stock(size_x=60, size_y=60, thickness=20, conductive=True)
 SPOT = TopSpot(tool=PIN, stock=BLOCK, place=Position(140, 90, -20), within=0.0)
@@ -185,6 +183,7 @@ def test_no_single_fault_of_a_small_table_breaks_an_invariant(name: str) -> None
     assert findings.runs > 15
 
 
+@pytest.mark.thorough
 def test_two_deviations_in_one_step_break_no_invariant_either() -> None:
     for scenario in jog_scenarios():
         findings = Explorer(scenario, faults=2).explore()
