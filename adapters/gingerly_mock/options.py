@@ -105,10 +105,12 @@ def parse(given: Mapping[str, Any]) -> tuple[MachineFacts, Options]:
 
 
 def _facts(given: Mapping[str, Any]) -> MachineFacts:
+    base = given.get("facts", {})
+    named = {name: fact(name, given[name]) for name in FACTS if name in given}
+    if isinstance(base, MachineFacts) and not named:
+        return base
     values = {name: getattr(DEFAULT_FACTS, name) for name in FACTS}
-    values |= stated(given.get("facts", {}), FACTS, "the mock's facts have no")
-    values |= {name: fact(name, given[name]) for name in FACTS if name in given}
-    return MachineFacts(**values)
+    return MachineFacts(**{**values, **stated(base, FACTS, "the mock's facts have no"), **named})
 
 
 def _options(values: dict[str, Any], facts: MachineFacts) -> Options:

@@ -108,6 +108,8 @@ def _first_on_blank(parts: tuple[Part, ...]) -> dict[str, Part]:
     """
     newest: dict[tuple[object, ...], Part] = {}
     found: dict[str, Part] = {}
+    if len(parts) == 1:  # as in most rehearsals
+        return found
     for part in parts:
         place = part.spot.place
         if isinstance(place, Position):
