@@ -119,7 +119,7 @@ GROUPS = {
         ("station", "attachment", "first_day", "floor"),
         (*_units("driver", "station", "attachment", "without", "floor"), "tests/end_to_end/test_stop_test.py"),
     ),
-    "jog": _driver(("jog",), SMALL_TABLES),
+    "jog": _driver(("jog",), (*SMALL_TABLES, f"{UNIT}/test_cli_jogging.py")),
     "blocking": _driver(("blocking", "ctrl_c"), _units("driver", "blocking", "interruption")),
 }
 ALL_STAGES = "met all stages"

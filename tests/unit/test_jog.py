@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import re
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -140,6 +141,74 @@ def test_a_circuit_closed_from_the_start_allows_no_step_since_nobody_knows_which
             await jogger.step(Axis.Z, 0.5)
 
     jogged(work, position=[160, 110, -20.05])
+
+
+@pytest.mark.parametrize(
+    ("begins", "axis", "into", "back"),
+    [
+        ([132, 110, -25], Axis.X, 5.0, "X-"),
+        ([208, 110, -25], Axis.X, -5.0, "X+"),
+        ([160, 158, -25], Axis.Y, -5.0, "Y+"),
+    ],
+)
+def test_from_a_wall_the_way_back_is_named_and_taken_to_its_end(
+    begins: list[float], axis: Axis, into: float, back: str
+) -> None:
+    async def work(jogger: Jogger) -> Position:
+        await checked(jogger)
+        while (before := (await jogger.look())).circuit is Circuit.OPEN:
+            begun, after = before.position, await jogger.step(axis, into)
+        with pytest.raises(CircuitAlreadyClosed, match=f"only the step back is taken, {re.escape(back)}"):
+            await jogger.step(axis, into / 50.0)
+        return (await jogger.step(axis, begun[axis] - after.position[axis])).position.minus(begun)
+
+    assert jogged(work, position=begins) == Position(0.0, 0.0, 0.0)
+
+
+def test_the_shortest_step_back_is_taken_too() -> None:
+    async def work(jogger: Jogger) -> float:
+        await _in_contact(jogger)
+        before = (await jogger.look()).position
+        return (await jogger.step(Axis.Z, 0.0025)).position.z - before.z
+
+    assert jogged(work) == pytest.approx(0.0025)
+
+
+def test_no_step_leads_back_along_a_line_shorter_than_what_a_position_may_be_off() -> None:
+    async def work(jogger: Jogger) -> None:
+        await checked(jogger)
+        assert (await jogger.step(Axis.Z, -0.005)).circuit is Circuit.CLOSED
+        with pytest.raises(CircuitAlreadyClosed, match="nobody knows which way leads off"):
+            await jogger.step(Axis.Z, 0.005)
+
+    jogged(work, position=[160, 110, -19.9975], resolution=0.0025)
+
+
+def test_after_a_restart_no_step_leads_back_and_no_check_holds() -> None:
+    """Nobody knows what the machine did meanwhile."""
+
+    async def work(jogger: Jogger) -> bool:
+        await _in_contact(jogger)
+        adapter = jogger.machine.adapter
+        looks = [made.call for made in adapter.log].count("look")  # type: ignore[attr-defined]
+        adapter.expect("restart", call="look", nth=looks + 1)  # type: ignore[attr-defined]
+        with pytest.raises(CircuitAlreadyClosed, match="nobody knows which way leads off"):
+            await jogger.step(Axis.Z, 0.5)
+        return jogger.checked
+
+    assert jogged(work) is False
+
+
+def test_where_everything_is_free_a_longer_step_is_offered_too() -> None:
+    """From the clearance on that was said, or else at the top of Z."""
+
+    async def work(jogger: Jogger) -> list[float]:
+        snapshot = await jogger.look()
+        joggers = [jogger, *(Jogger(jogger.machine, tool=PIN, clearance=z) for z in (-4.0, -6.0))]
+        return [one.longest(snapshot) for one in joggers]
+
+    at_top_only, below, above = jogged(work)  # type: ignore[misc]
+    assert at_top_only == below == UNGUARDED < above
 
 
 def test_a_step_never_leaves_the_envelope() -> None:

@@ -42,7 +42,7 @@ class Jogger:
     def checked(self) -> bool:
         """Whether the circuit check of this attachment holds, and no person waived it."""
         proof = self.machine.proof
-        return proof is not None and not proof.waived and proof.restarts == self._restarts
+        return proof is not None and not proof.waived
 
     @property
     def guarded(self) -> bool:
@@ -52,7 +52,7 @@ class Jogger:
     async def look(self) -> Snapshot:
         """Return what the machine says now; raises the fault where it says nothing."""
         snapshot = await self.machine.look()
-        if self._restarts is not None and snapshot.restarts != self._restarts:
+        if snapshot.restarts != self._restarts:
             self._back_to = None  # after a restart no line that was travelled counts
         self._restarts = snapshot.restarts
         if snapshot.circuit is not Circuit.CLOSED:
