@@ -42,6 +42,10 @@ def test_a_run_leaves_its_proof_the_length_of_its_tool_and_its_zero():
     assert attachment.zeros[2].above == pytest.approx(0.0, abs=1e-9)
 
 
+def test_nothing_is_attached_before_anything_was_done():
+    assert not Attachment().on
+
+
 def test_a_release_ends_the_attachment():
     """Said in the run or between two runs, it takes the proof with it; the tool's length stays known."""
     in_the_run = _after(tell(corner()))
@@ -53,10 +57,12 @@ def test_a_release_ends_the_attachment():
         assert attachment.touched_with == PIN
 
 
-def test_after_a_fault_nobody_knows_the_tools_length():
-    """The tool may have been pushed up, or the position may be another."""
+@pytest.mark.parametrize("turn", [1, 2])
+def test_after_a_fault_nobody_knows_the_tools_length(turn):
+    """The tool may have been pushed up, or the position may be another; before the top was touched, or after."""
     attachment = _after(tell(corner(hand_over=False)))
-    story = tell(corner(), deviating(State.APPROACHING, "no contact"))
+    story = tell(corner(), deviating(State.APPROACHING, "no contact", turn=turn))
+    assert len(story.outcome.faces) == turn - 1
     attachment.remember(story.session.setup.course, story.outcome)
     assert attachment.on
     assert (attachment.proof, attachment.touched_with) == (None, None)
@@ -67,6 +73,13 @@ def test_a_circuit_check_alone_says_nothing_of_the_tools_length():
     outcome = replace(tell(corner(hand_over=False)).outcome, faces=(), offsets=())
     attachment.remember(CircuitCheck((Place.TIP,)), outcome)
     assert attachment.touched_with == PIN
+
+
+def test_walls_alone_say_nothing_of_the_tools_length():
+    story, attachment = tell(corner(hand_over=False)), Attachment()
+    walls = tuple(face for face in story.outcome.faces if face.direction.z == 0.0)
+    attachment.remember(story.session.setup.course, replace(story.outcome, faces=walls))
+    assert attachment.touched_with is None
 
 
 def test_a_moved_plate_voids_the_proof_and_a_changed_tool_its_length_too():
@@ -89,6 +102,14 @@ def test_another_tool_than_before_was_changed_whether_or_not_anybody_said_so(the
     assert attachment.tool == (then or PIN), "a run without a tool of its own says nothing of it"
 
 
+def test_the_same_tool_told_once_more_is_no_other_one():
+    attachment = Attachment()
+    attachment.use(PIN)
+    attachment.proof = PROVED
+    attachment.use(replace(PIN))
+    assert attachment.proof == PROVED
+
+
 def test_the_first_tool_of_an_attachment_voids_nothing():
     attachment = Attachment()
     attachment.proof = PROVED
@@ -108,6 +129,17 @@ def test_a_surface_after_a_corner_replaces_what_was_found_from_above():
     zero = attachment.zeros[2]
     assert zero.axes == frozenset(Axis)
     assert len(zero.found) == 1
+    assert zero.above == pytest.approx(0.0, abs=1e-9)
+
+
+def test_what_two_runs_found_for_one_offset_counts_together():
+    """Z from the top first, then X and Y: what lies above the zero is known from then on."""
+    attachment, story = _after(tell(surface(hand_over=False))), tell(corner(hand_over=False))
+    level = tuple(pair for pair in story.outcome.found if pair[0] is not Axis.Z)
+    attachment.remember(story.session.setup.course, replace(story.outcome, found=level), metal=6.0)
+    zero = attachment.zeros[2]
+    assert zero.axes == frozenset(Axis)
+    assert len(zero.found) == 2
     assert zero.above == pytest.approx(0.0, abs=1e-9)
 
 
@@ -135,6 +167,14 @@ def test_an_offset_that_does_not_stand_as_new_is_no_zero(stands):
         story.session.setup.course, replace(story.outcome, offsets=(replace(offset, stands=stands),))
     )
     assert attachment.zeros == {}
+
+
+def test_each_of_several_offsets_is_a_zero_or_none_by_itself():
+    story, attachment = tell(corner(hand_over=False)), Attachment()
+    (offset,) = story.outcome.offsets
+    offsets = (replace(offset, stands=Stands.OLD), replace(offset, number=5))
+    attachment.remember(story.session.setup.course, replace(story.outcome, offsets=offsets))
+    assert set(attachment.zeros) == {5}
 
 
 # ---- results and events -------------------------------------------------------------------------------------

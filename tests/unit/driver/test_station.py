@@ -16,7 +16,7 @@ from gingerly.messages.replies import Answered, OffsetRead, OffsetWritten
 from gingerly.messages.snapshot import Snapshot
 from gingerly.messages.touches import Place
 
-OLD, NEW = Position(1.0, 2.0, 3.0), Position(float("1"), 5.0, 9.0)  # equal in X, and not by being one object
+OLD, NEW = Position(1.0, 2.0, 3.0), Position(float("1"), 0.5, 9.0)  # X equal, but not one object; Y less, Z more
 STEP = FACTS.offset_resolution
 
 
