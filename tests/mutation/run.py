@@ -117,7 +117,10 @@ GROUPS = {
     "machine": _driver(("machine",), (f"{UNIT}/driver", SMALL_TABLES[1], f"{UNIT}/test_unattended.py")),
     "station": _driver(
         ("station", "attachment", "first_day", "floor"),
-        (*_units("driver", "station", "attachment", "without", "floor"), "tests/end_to_end/test_stop_test.py"),
+        (
+            *_units("driver", "station", "attachment", "first_day", "without", "floor"),
+            "tests/end_to_end/test_stop_test.py",
+        ),
     ),
     "jog": _driver(("jog",), (*SMALL_TABLES, f"{UNIT}/test_cli_jogging.py")),
     "blocking": _driver(("blocking", "ctrl_c"), _units("driver", "blocking", "interruption")),
