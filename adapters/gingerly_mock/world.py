@@ -92,6 +92,7 @@ class World:
         self.true_plate = (0.0, 0.0, 0.0)
         self._seat = (0.0, 0.0, 0.0)
         self._form = (0.0, 0.0, 0.0)
+        self._bulges: list[tuple[float, float]] = []
 
     # ---- what is there --------------------------------------------------------------------------------
 
@@ -113,6 +114,11 @@ class World:
         self._form = (bulge[0], bulge[1], drawn(dice, form))
         if self._options.doubts is not None and scene.skew == 0.0:
             self.true_yaw = drawn(dice, self._true.skew)
+        if self.feature is not None:  # it is the feature that lies within, and the corner wherever skew puts it
+            away_x, away_y = self.feature.x * scene.corner.inward[0], self.feature.y * scene.corner.inward[1]
+            centre = Position(away_x, away_y, 0.0)
+            self.true_origin = self.true_origin.plus(centre).minus(centre.turned(self.true_yaw))
+        self._bulges = []
         self.true_plate = self._measure(scene.plate)
         self.shift = ORIGIN
         self.plate_in_place = scene.plate is not None
@@ -249,8 +255,14 @@ class World:
         scene = self.scene
         if self.feature is None or scene is None or way.z != 0.0:
             return 0.0
-        heading = f"{math.degrees(math.atan2(way.y, way.x)) % 360.0:.0f}"
-        return drawn(chance(self._options.seed, "wall", scene.name, heading), self._true.form)
+        heading = math.degrees(math.atan2(way.y, way.x))
+        # Touches of one spot differ by a motor step in their way: all of them feel the wall as the first one did.
+        for known, form in self._bulges:
+            if abs((heading - known + 180.0) % 360.0 - 180.0) < 1.0:
+                return form
+        form = drawn(chance(self._options.seed, "wall", scene.name, f"{heading % 360.0:.0f}"), self._true.form)
+        self._bulges.append((heading, form))
+        return form
 
     # ---- what happens to it ---------------------------------------------------------------------------
 

@@ -85,6 +85,11 @@ class Position(NamedTuple):
             return other
         return self.plus(other.minus(self).times(distance / whole))
 
+    def turned(self, turn: float) -> Position:
+        """Return the displacement turned about Z by `turn` rad, counter-clockwise from above."""
+        (x, y, z), cos, sin = self, math.cos(turn), math.sin(turn)
+        return _new(Position, (cos * x - sin * y, sin * x + cos * y, z))
+
     def with_axes(self, values: Mapping[Axis, float]) -> Position:
         """Return this position with the named axes replaced and the others untouched."""
         x, y, z = self

@@ -1,10 +1,12 @@
 """Fits: what they refuse, and what they say about how sure they are."""
 
 import math
+import random
 import subprocess
 import sys
 
 import pytest
+from scipy import optimize
 
 from gingerly.fits import UnusableGeometry, fit_circle, fit_line, fit_plane, fit_powers
 
@@ -148,3 +150,21 @@ def test_importing_the_fits_does_not_load_numpy():
     program = f"import sys, {modules}; print('numpy' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"
+
+
+def test_readings_of_unequal_uncertainty_count_as_a_general_library_weighs_them():
+    """Coefficients and covariance as scipy's weighted fit has them, the uncertainties taken as stated."""
+    dice = random.Random(5)
+    x = [dice.uniform(0.0, 12.0) for _ in range(9)]
+    u = [0.001 + 0.0004 * value for value in x]
+    y = [0.3 - 0.002 * value + dice.gauss(0.0, sure) for value, sure in zip(x, u, strict=True)]
+    found = fit_powers(x, y, u=u)
+    best, matrix = optimize.curve_fit(lambda t, a, b: a + b * t, x, y, sigma=u, absolute_sigma=True)
+    assert found.coefficients == pytest.approx(tuple(best), rel=1e-6)
+    assert found.uncertainties(1.0) == pytest.approx(tuple(matrix.diagonal() ** 0.5), rel=1e-6)
+
+
+@pytest.mark.parametrize("u", [[1.0, 0.0], [1.0, math.nan], [1.0]])
+def test_uncertainties_that_cannot_be_are_refused(u):
+    with pytest.raises(ValueError, match=r"do not pair|above 0"):
+        fit_powers([1.0, 2.0], [1.0, 3.0], u=u)

@@ -179,3 +179,43 @@ async def test_what_a_calibration_looks_for_is_none_of_its_own_doubts():
             assert not {source.name for source in budget.sources if source.contribution > 0.0} & names
     assert {"diameter", "runout along X"} == set(width.budgets)
     assert {"top", "lip a", "lip b"} == set(plate.budgets)
+
+
+@pytest.mark.asyncio
+async def test_a_plate_is_measured_against_bare_metal_that_skew_has_moved_and_no_gap_lies_under():
+    """Lip a is touched 15 mm from the corner and the wall itself where the plate has ended: skew acts on what lies
+    between. The gap under the plate is taken off its top once, by its middle of 0.01 mm; the bare top has none."""
+    seated = replace(spot(plate=PLATE, stock=BARE), within=0.8, place=PLACE)
+    found = await result_of(PlateCalibration(spot=seated), scene(stock=BARE, within=0.5))
+    lip, bare = (found_at(found, name).position.y for name in ("X wall", "bare X wall"))
+    skew, gap = named(found.budgets["lip a"], "skew"), named(found.budgets["top"], "seating")
+    assert skew.sensitivity == pytest.approx(bare - lip, abs=1e-3)
+    assert abs(skew.sensitivity) > 25.0
+    assert abs(gap.sensitivity) == pytest.approx(1.0)
+    assert found.statements["top"].correction == pytest.approx(-0.01, abs=1e-6)
+
+
+@pytest.mark.asyncio
+async def test_a_wall_touched_again_after_half_a_turn_has_the_same_form():
+    """So it cancels in the runout, and does not average out in the diameter: each wall's counts fully."""
+    bare = replace(spot(plate=None, stock=BARE), within=0.8)
+    blank = scene(stock=BARE, plate=None, within=0.5)
+    found = await result_of(ToolDiameter(spot=bare, width=110.0, half_turn=True), blank)
+    forms = {
+        name: [source.sensitivity for source in budget.sources if source.name == "form of the face"]
+        for name, budget in found.budgets.items()
+    }
+    assert forms["runout along X"] == pytest.approx([0.0, 0.0], abs=1e-6)
+    assert [abs(share) for share in forms["diameter"]] == pytest.approx([1.0, 1.0], abs=1e-6)
+
+
+def named(budget, name):
+    """The one source of this name."""
+    (found,) = [source for source in budget.sources if source.name == name]
+    return found
+
+
+def found_at(result, name):
+    """The face that the touch of this name found."""
+    (found,) = [face for face in result.outcome.faces if face.touch == name]
+    return found

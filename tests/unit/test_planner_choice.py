@@ -25,7 +25,7 @@ FACTS = MachineFacts(
     sample_interval_s=0.001,
     backlash=0.02,
 )
-UNKNOWN = replace(FACTS, latch_s=Limits(0.0, 0.02))
+UNKNOWN = replace(FACTS, latch_s=Limits(0.0, 0.02), stop_reaction_s=0.02)
 """A machine whose reaction time nobody has calibrated."""
 PIN = replace(Tool.pin(6.0, free_length=30.0), overtravel=0.3025)
 """It may run on by 0.3 mm, and to the motor step that comes next."""
@@ -81,6 +81,13 @@ def test_without_a_calibrated_reaction_time_two_feeds_are_extrapolated_to_no_spe
     assert "extrapolated to no speed" in because(unknown, "re-touch at")
 
 
+def test_a_latch_that_may_come_while_the_machine_brakes_is_not_extrapolated_and_that_is_said():
+    """20 ms after the touch, and braking begins after 9 ms at the latest: what was latched then is not v·t late."""
+    plan = plan_touch(replace(UNKNOWN, stop_reaction_s=0.009), PIN, Wishes(uncertainty=0.0003))
+    assert not plan.extrapolated
+    assert "latched 0.020 s late, which may be after braking has begun (0.009 s)" in because(plan, "re-touch at")
+
+
 def test_less_uncertainty_takes_longer():
     plans = [plan_touch(FACTS, PIN, Wishes(uncertainty=wanted)) for wanted in (0.004, 0.0015, 0.0009)]
     times = [touch_time(FACTS, PIN, way_of(plan), plan.back_off) for plan in plans]
@@ -93,6 +100,36 @@ def test_what_cannot_be_had_is_said_and_nearly_the_least_is_taken():
     plan = plan_touch(FACTS, PIN, Wishes(uncertainty=0.0001))
     assert "0.10 µm are wanted, and no plan gets below" in because(plan, "re-touch at")
     assert touching_u(FACTS, way_of(plan)) < 0.0009
+
+
+@pytest.mark.parametrize(("wanted", "kept"), [(0.001, True), (0.0001, False)])
+def test_contacts_that_are_spread_over_more_than_a_step_beat_slower_ones(wanted, kept):
+    """Steps of 12.5 µm, samples 4 ms apart: however slow, contacts within one step are all rounded alike, by 3.6 µm.
+
+    At 180 mm/min they lie anywhere in 12 µm, and eleven of them leave 1.5 µm; with steps of 5 µm a micrometre can
+    be had.
+    """
+    resolution = 0.005 if kept else 0.0125
+    facts = replace(FACTS, resolution=resolution, sample_interval_s=0.004, latch_s=Limits(0.0, 0.004))
+    plan = plan_touch(facts, PIN, Wishes(uncertainty=wanted))
+    feeds = [3.0 * (plan.fast_feed / 3.0) ** (step / 100.0) for step in range(101)]
+    least = min(touching_u(facts, Touching(plan.fast_feed, feed, n)) for feed in feeds for n in range(1, 13))
+    assert ("no plan gets below" in because(plan, "re-touch at")) != kept
+    assert touching_u(facts, way_of(plan)) <= (wanted if kept else 1.08 * least)
+    assert touching_u(facts, replace(way_of(plan), slow=3.0)) > 1.4 * max(wanted, least)
+
+
+@pytest.mark.parametrize(
+    ("wishes", "said"),
+    [
+        (Wishes(), "2 re-touches: the usual number; touching adds"),
+        (Wishes(retouches=4), "4 re-touches: as many as asked for; touching adds"),
+        (Wishes(uncertainty=0.004), "1 re-touch: the quickest number that keeps what is wanted; touching adds"),
+        (Wishes(uncertainty=0.004, retouches=3), "3 re-touches: as many as asked for; touching adds"),
+    ],
+)
+def test_the_plan_says_why_there_are_so_many_re_touches(wishes, said):
+    assert because(plan_touch(FACTS, PIN, wishes), "touching adds").startswith(said)
 
 
 def test_a_person_may_fix_feed_number_and_back_off():

@@ -10,21 +10,26 @@ from dataclasses import replace
 import pytest
 from scipy import stats
 
+from gingerly import job as jobs
 from gingerly.batch import Batch
 from gingerly.budgets import DEFAULTS
 from gingerly.driver.machine import Machine
 from gingerly.rehearse import AxisRecord, RunRecord, Script, Share, account, document, played, rehearse, rehearsed
 from gingerly.rehearse.account import quantile
 from gingerly.rehearse.run import at_once
+from gingerly.rehearse.script import tool_length_range
 from gingerly.uncertainty import Arcsine, Flat, Normal, Student, Trapezoid, TwoValued
 from gingerly.uncertainty.dice import drawn
 from gingerly_mock import MockAdapter
 from support.jobs import sound
-from support.rehearsals import rehearsal_of
+from support.rehearsals import MACHINE, PARTS, rehearsal_of
 
 pytestmark = pytest.mark.thorough
 
 CORNER = Script(job=rehearsal_of("outside corner", "the defaults for home-made parts"), seed=3)
+
+
+PLAIN = {"doubts": "", "backlash": "0", "noise": "0", "wishes": "{ retouches = 2 }", "guard": "none"}
 
 
 # ---- the same runs ----------------------------------------------------------------------------------------------
@@ -99,6 +104,57 @@ def test_progress_tells_how_far_it_is():
 
 
 # ---- the truth --------------------------------------------------------------------------------------------------
+
+
+CHANGE = """
+[[parts]]
+name = "pad"
+routine = "reference"
+plate = "none"
+place = { x = 10, y = 10, z = -55 }
+
+[[parts]]
+name = "cutter in"
+routine = "tool change"
+tool = "mill"
+compare_with = "pad"
+within = 1.2
+offsets = [1]
+
+[tools.mill]
+diameter = 4
+free_length = 25
+"""
+
+
+def changed(more=""):
+    """A job in which a second tool, whose length is known within 1.2 mm, comes into the spindle."""
+    return jobs.loads(MACHINE.format(**PLAIN, part=PARTS["outside corner"]) + CHANGE + more, source="change")
+
+
+def test_a_new_tool_is_as_long_as_its_change_allows_for():
+    """The machine draws from 0.9 of what the job allows, as it does for a place, and every change comes out."""
+    script = Script(job=changed(), seed=2)
+    assert script.options(1)["tool_length_range"] == pytest.approx(0.9 * 1.2)
+    records = rehearse(script, 25, workers=1)
+    assert all(record.done for record in records)
+    assert {axis.part for record in records for axis in record.axes} == {"blank", "pad", "cutter in"}
+
+
+def test_two_later_tools_share_what_may_be_between_them():
+    again = '[[parts]]\nname = "pin in"\nroutine = "tool change"\ntool = "third"\ncompare_with = "cutter in"\n'
+    job = changed(f"[tools.third]\ndiameter = 3\nfree_length = 20\n{again}offsets = [2]\nwithin = 1")
+    assert tool_length_range(job) == pytest.approx(0.45)
+
+
+def test_what_the_job_says_of_tool_lengths_stands():
+    job = changed()
+    machine = replace(job.machine, options={**job.machine.options, "tool_length_range": 0.3})
+    assert Script(job=replace(job, machine=machine)).options(1)["tool_length_range"] == 0.3
+
+
+def test_with_a_single_tool_there_is_no_length_to_draw():
+    assert tool_length_range(CORNER.job) == 0.0
 
 
 def test_faults_come_about_as_often_as_asked():

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from gingerly.batch.truth import feature_for, routine_of, truth_for, turned
+from gingerly.batch.truth import feature_for, routine_of, truth_for
 from gingerly.driver.adapter import Scene, Simulated
 from gingerly.geometry import Axis, Position
 from gingerly.job import Part
@@ -73,7 +73,7 @@ class Stage:
         # What the tool is longer than the first one stands in every corner that is told, and must not count twice.
         nominal = _place(part, here)
         longer = self._world.stage(self._scene(part, first, nominal, within=0.0)).z - nominal.z
-        away = turned(_aside(part.spot).minus(_aside(first.spot)), turn)
+        away = _aside(part.spot).minus(_aside(first.spot)).turned(turn)
         place = true_first.plus(away).minus(Position(0.0, 0.0, longer))
         return self._world.stage(self._scene(part, first, place, within=0.0))
 

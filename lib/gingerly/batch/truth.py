@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 from gingerly.driver.adapter import Feature
 from gingerly.geometry import Axis, Position
 from gingerly.job import Part
@@ -75,7 +73,7 @@ def truth_for(routine: Routine, corner: Position, turn: float) -> AxisValues:
         case OutsideCorner(reads=reads):
             return tuple(zip(Axis, corner.minus(reads), strict=True))
         case SkewedCorner(reads=reads):
-            return tuple(zip(Axis, corner.minus(turned(reads, turn)), strict=True))
+            return tuple(zip(Axis, corner.minus(reads.turned(turn)), strict=True))
         case Surface(reads=height):
             return ((Axis.Z, corner.z - height),)
         case SingleEdge(axis=axis):
@@ -94,13 +92,7 @@ def _place(routine: Centred | InsideCorner | BlockMiddle, corner: Position, turn
         x, y = routine.at
     else:
         x, y = routine.centre or (stock.size_x / 2.0, stock.size_y / 2.0)
-    return corner.plus(turned(Position(x * inward[0], y * inward[1], 0.0), turn))
-
-
-def turned(way: Position, turn: float) -> Position:
-    """Return a way in the plane (mm) turned by `turn` rad."""
-    cos, sin = math.cos(turn), math.sin(turn)
-    return Position(cos * way.x - sin * way.y, sin * way.x + cos * way.y, way.z)
+    return corner.plus(Position(x * inward[0], y * inward[1], 0.0).turned(turn))
 
 
 def _axes(place: Position, reads: Position, axes: tuple[Axis, ...], *, with_top: bool) -> AxisValues:

@@ -24,7 +24,8 @@ SCREW = Arcsine(0.00125)
 SPINDLE_GROWTH = Flat.between(0.0, 0.01)
 NOTHING = Flat(0.0)
 LEAST_BACKLASH = 0.5
-"""What share of the stated backlash there is at least: stated is the most, and wear is uneven along a screw."""
+"""What share of the stated backlash there is at least: stated is the most, and wear is uneven along a screw.
+Our own choice."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -25,13 +25,13 @@ from gingerly.uncertainty.bounded import Arcsine
 from gingerly.uncertainty.budget import Budget, Source
 
 PROBABILITY = 0.95
-"""What the range of the residuals is taken at."""
+"""What the range of the residuals is taken at: the probability of every ±."""
 
 NO_ERROR = ("form of the face", "spindle growth")
 """What is looked for itself, and what does not change from one touch to the next."""
 
 NEGLIGIBLE = 1e-9
-"""Sensitivities below this are rounding."""
+"""Sensitivities below this are rounding. Our own choice."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

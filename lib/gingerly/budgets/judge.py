@@ -25,7 +25,7 @@ STAYS = ("form of the face", "spindle growth")
 
 
 MOST = 512
-"""So many budgets are remembered for one machine and its doubts."""
+"""So many budgets are remembered for one machine and its doubts. Our own choice."""
 
 
 def face_budget(face: TouchedFace, facts: MachineFacts, doubts: Doubts = DEFAULTS) -> Budget:

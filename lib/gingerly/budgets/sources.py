@@ -26,7 +26,7 @@ ONE_IN = 100
 """How rarely chance alone may pass for scatter that the model does not explain. Our own choice."""
 
 MANY = 1_000_000
-"""Degrees of freedom of what is known from facts."""
+"""Degrees of freedom of what is known from facts: as good as infinitely many. Our own choice."""
 
 
 def of_the_machine(face: TouchedFace, facts: MachineFacts, doubts: Doubts) -> Iterator[Source]:

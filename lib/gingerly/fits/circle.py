@@ -18,10 +18,11 @@ MOST_AMPLIFIED = 10.0
 with a known radius the same 30° give 2.6. Our own choice; a full circle of four touches gives 0.71."""
 
 STRAIGHTEST = 1e-6
-"""How far off a straight line the points must lie, as a share of their extent."""
+"""How far off a straight line the points must lie, as a share of their extent. Our own choice."""
 
 ROUNDS = 200
-"""Steps after which the search gives up; five to ten are usual."""
+"""Steps after which the search gives up; five to ten are usual. They and the tolerances below are
+our own choice."""
 
 Covariance = tuple[tuple[float, float, float], tuple[float, float, float], tuple[float, float, float]]
 

@@ -10,10 +10,11 @@ from gingerly.fits.unusable import UnusableGeometry, scatter, touch_uncertainty,
 from gingerly.geometry import Point
 
 SHORTEST = 1e-6
-"""Millimetres over which points must extend to have a direction."""
+"""Millimetres over which points must extend to have a direction. Our own choice."""
 
 WIDEST = 0.5
-"""How far off the line the points may lie, root mean square, as a share of how far they extend along it."""
+"""How far off the line the points may lie, root mean square, as a share of how far they extend along it.
+Our own choice."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 NARROWEST = 1e-3
 """How wide the points must lie, root mean square, as a share of how far they extend the other way: a strip
-a thousandth as wide as long has no tilt across it that anyone could measure."""
+a thousandth as wide as long has no tilt across it that anyone could measure. Our own choice."""
 
 Vector = tuple[float, float, float]
 

@@ -9,14 +9,22 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from gingerly.fits.unusable import UnusableGeometry, scatter, touch_uncertainty
+
+if TYPE_CHECKING:
+    from gingerly.fits.unusable import Array
 
 
 @dataclass(frozen=True, slots=True)
 class PowerFit:
     """Coefficients of y = Σ bᵢ·xᵖⁱ, one per power; `cofactors` is (XᵀX)⁻¹, `squares_total` Σ(y − ȳ)², or Σy²
-    without a constant term."""
+    without a constant term.
+
+    Where each reading had an uncertainty of its own, residuals, scatter and squares count in those, X is divided by
+    them row by row, and ȳ is weighted; `covariance(1.0)` then takes them as they were stated.
+    """
 
     powers: tuple[int, ...]
     coefficients: tuple[float, ...]
@@ -61,16 +69,51 @@ class PowerFit:
         return math.sqrt(max(0.0, variance))
 
 
-def fit_powers(x: Sequence[float], y: Sequence[float], powers: Sequence[int] = (0, 1)) -> PowerFit:
+def fit_powers(
+    x: Sequence[float],
+    y: Sequence[float],
+    powers: Sequence[int] = (0, 1),
+    *,
+    u: Sequence[float] | None = None,
+) -> PowerFit:
     """Return the least-squares fit of y = Σ bᵢ·xᵖⁱ; a straight line unless told otherwise.
 
-    By an orthogonal decomposition of columns scaled to length one, refined once. Source: G. H. Golub, Numer.
-    Math. 7 (1965). Raises `UnusableGeometry` for fewer readings than coefficients or too few different x.
+    `u` has the standard uncertainty of each reading, where they differ: the less sure a reading, the less it counts.
+    By an orthogonal decomposition of columns scaled to length one, refined once. Source: G. H. Golub, Numer. Math. 7
+    (1965). Raises `UnusableGeometry` for fewer readings than coefficients or too few different x, and `ValueError`
+    for numbers that do not pair.
     """
     import numpy as np
 
-    if len(x) != len(y):
-        raise ValueError(f"{len(x)} places and {len(y)} readings do not pair")
+    columns, readings, about = _weighted(x, y, powers, u)
+    sizes = np.linalg.norm(columns, axis=0)
+    if not (sizes > 0.0).all():
+        raise UnusableGeometry("regression", "every place is 0", found=0.0, limit=0.0)
+    basis, upper = np.linalg.qr(columns / sizes)
+    inverse = np.linalg.inv(upper)
+    solution = inverse @ (basis.T @ readings) / sizes
+    for _ in range(2):  # what rounding left in the residuals, put back
+        solution = solution + inverse @ (basis.T @ (readings - columns @ solution)) / sizes
+    cofactors = (inverse @ inverse.T) / np.outer(sizes, sizes)
+    return PowerFit(
+        tuple(powers),
+        tuple(solution.tolist()),
+        tuple(tuple(row) for row in cofactors.tolist()),
+        tuple((readings - columns @ solution).tolist()),
+        math.fsum(value * value for value in about.tolist()),
+    )
+
+
+def _weighted(
+    x: Sequence[float], y: Sequence[float], powers: Sequence[int], u: Sequence[float] | None
+) -> tuple[Array, Array, Array]:
+    """Return the columns, the readings, and the readings about their mean, all over the readings' uncertainties."""
+    import numpy as np
+
+    if len(x) != len(y) or (u is not None and len(u) != len(y)):
+        raise ValueError(f"{len(x)} places, {len(y)} readings and their uncertainties do not pair")
+    if u is not None and not all(math.isfinite(value) and value > 0.0 for value in u):
+        raise ValueError("the uncertainty of a reading must be finite and above 0")
     if len(x) < len(powers) or len(set(x)) < len(powers):
         raise UnusableGeometry(
             "regression",
@@ -82,20 +125,8 @@ def fit_powers(x: Sequence[float], y: Sequence[float], powers: Sequence[int] = (
     columns = np.column_stack([np.asarray(x, dtype=float) ** power for power in powers])
     if not (np.isfinite(readings).all() and np.isfinite(columns).all()):
         raise UnusableGeometry("regression", "a place or a reading is not finite", found=math.nan, limit=0.0)
-    sizes = np.linalg.norm(columns, axis=0)
-    if not (sizes > 0.0).all():
-        raise UnusableGeometry("regression", "every place is 0", found=0.0, limit=0.0)
-    basis, upper = np.linalg.qr(columns / sizes)
-    inverse = np.linalg.inv(upper)
-    solution = inverse @ (basis.T @ readings) / sizes
-    for _ in range(2):  # what rounding left in the residuals, put back
-        solution = solution + inverse @ (basis.T @ (readings - columns @ solution)) / sizes
-    cofactors = (inverse @ inverse.T) / np.outer(sizes, sizes)
-    about = readings - readings.mean() if 0 in powers else readings
-    return PowerFit(
-        tuple(powers),
-        tuple(solution.tolist()),
-        tuple(tuple(row) for row in cofactors.tolist()),
-        tuple((readings - columns @ solution).tolist()),
-        math.fsum(value * value for value in about.tolist()),
-    )
+    if u is None:
+        return columns, readings, readings - readings.mean() if 0 in powers else readings
+    weights = 1.0 / np.asarray(u, dtype=float)
+    mean = float(weights**2 @ readings / (weights**2).sum()) if 0 in powers else 0.0
+    return weights[:, None] * columns, weights * readings, weights * (readings - mean)

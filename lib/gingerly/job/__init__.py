@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from gingerly.job.building import Builder
+from gingerly.job.machines import objections
 from gingerly.job.model import Job, MachineChoice, OnFault, Part, Staged
 from gingerly.job.parts import JobTable
 from gingerly.job.problems import JobError, Problem, Problems
@@ -35,16 +36,18 @@ def loads(text: str, *, source: str = "job", folder: str | os.PathLike[str] = ""
     """
     data = parsed(text, source)
     problems = Problems()
-    draft = read_fields(JobTable, data, problems)
-    job = Builder(draft, problems, folder=Path(folder)).job(source)
+    builder = Builder(read_fields(JobTable, data, problems), problems, folder=Path(folder))
+    job = builder.job(source)
     if job is None:
-        raise JobError(source, problems.found)
+        # Alone, what is wrong with the machine is told by whoever connects to it: a job may be read without one.
+        machine = objections(data, builder.machine, problems.found, source)
+        raise JobError(source, (*machine, *problems.found))
     return job
 
 
 def schema() -> dict[str, Any]:
     """Return the JSON Schema of a job file, made from the very types that it is read with."""
-    from gingerly.job.schema import schema as made
+    from gingerly.job.json_schema import schema as made
 
     return made()
 

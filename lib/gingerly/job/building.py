@@ -35,12 +35,16 @@ T = TypeVar("T")
 
 
 class Builder:
-    """Builds the domain objects of one draft; `problems` collects what is wrong."""
+    """Builds the domain objects of one draft; `problems` collects what is wrong.
+
+    `machine` is there once the job was built, or tried to be, as far as its own table could be read.
+    """
 
     def __init__(self, draft: Mapping[str, Any], problems: Problems, *, folder: Path = Path()) -> None:
         self._draft = draft
         self._problems = problems
         self._folder = folder
+        self.machine: MachineChoice | None = None
         self._tools = self._named("tools", self._tool)
         self._plates = self._named("plates", self._plate)
 
@@ -55,12 +59,12 @@ class Builder:
             tools=self._tools,
             plates=self._plates,
         ).parts()
-        machine = self._machine()
+        self.machine = self._machine()
         doubts = self._doubts()
-        if len(self._problems) or machine is None:
+        if len(self._problems) or self.machine is None:
             return None
         return Job(
-            machine=machine,
+            machine=self.machine,
             parts=parts,
             keep_outs=keep_outs,
             doubts=doubts,

@@ -104,13 +104,16 @@ class PartBuilder:
                 self._chosen("defaults", key, name, known)
 
     def _tried(self, path: str, index: int, table: AnyPartTable) -> list[Part]:
-        """Return the parts of one table; where none can be built, its name and offset still count."""
+        """Return the parts of one table; its grid is looked at also where no part can be built."""
         try:
             part = self._part(path, index, table)
             grid = table.grid if isinstance(table, SpotTable) else None
-            if part is None:
-                return []
-            return [part] if grid is None else list(self._written_out(below(path, "grid"), part, grid))
+            if grid is None:
+                return [] if part is None else [part]
+            assert isinstance(table, SpotTable)
+            places = self._places(below(path, "grid"), table, grid)
+            fits = self._check_numbers(below(path, "grid"), table, grid, len(places))
+            return list(self._written_out(part, grid, places)) if part is not None and fits else []
         except ValueError as error:
             self._problems.blame(path, table, error)
             return []
@@ -193,19 +196,26 @@ class PartBuilder:
 
     # ---- a grid of equal parts ------------------------------------------------------------------------
 
-    def _written_out(self, path: str, part: Part, grid: GridTable) -> Iterator[Part]:
-        """Yield a part for each place of the grid, row by row."""
-        places = self._places(path, part, grid)
-        per_wave = grid.per_wave or len(places)
-        number = part.offsets[0] if part.offsets else None
-        if number is not None and number - 1 + min(per_wave, len(places)) > OFFSETS:
-            last = number - 1 + min(per_wave, len(places))
+    def _check_numbers(self, path: str, table: SpotTable, grid: GridTable, count: int) -> bool:
+        """Return whether there are enough work offsets for a grid of so many places; where not, note it."""
+        number = getattr(table, "offset", None)
+        if not isinstance(number, int):
+            return True
+        last = number - 1 + min(grid.per_wave or count, count)
+        if last > OFFSETS:
             what = (
                 f"counts work offsets from {number} to {last}, and there are {OFFSETS}: say per_wave ="
                 f' {OFFSETS + 1 - number} or less, or offset = "record only"'
             )
             self._problems.add(path, what)
-            return
+        return last <= OFFSETS
+
+    def _written_out(
+        self, part: Part, grid: GridTable, places: list[tuple[int, int, Position]]
+    ) -> Iterator[Part]:
+        """Yield a part for each place of the grid, row by row."""
+        per_wave = grid.per_wave or len(places)
+        number = part.offsets[0] if part.offsets else None
         for count, (row, column, shift) in enumerate(places):
             spot = replace(part.spot, place=_shifted(part.spot.place, shift))
             other: Any = part.with_spot(spot)
@@ -216,8 +226,8 @@ class PartBuilder:
             self._spots[name] = spot
             yield replace(other, name=name, routine=routine, wave=part.wave + count // per_wave)
 
-    def _places(self, path: str, part: Part, grid: GridTable) -> list[tuple[int, int, Position]]:
-        if part.here:
+    def _places(self, path: str, table: SpotTable, grid: GridTable) -> list[tuple[int, int, Position]]:
+        if not isinstance(table.place, PlaceTable):
             raise ValueError('a grid needs a place with x, y and z, not "here"')
         pitches = []
         for key, count in (("pitch_x", grid.columns), ("pitch_y", grid.rows)):

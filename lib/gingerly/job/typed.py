@@ -186,10 +186,21 @@ class _Reader:
         table = self._mapping(value, path)
         field = str(members[0].tag_field)
         tags = {str(member.tag): member for member in members}
-        if field not in table:
-            raise self._wrong(below(path, field), f"is missing; must be one of {', '.join(map(repr, tags))}")
-        chosen = self._choice(tuple(tags), table[field], below(path, field))
+        try:
+            if field not in table:
+                raise self._wrong(below(path, field), f"is missing; must be one of {', '.join(map(repr, tags))}")
+            chosen = self._choice(tuple(tags), table[field], below(path, field))
+        except _Wrong:
+            self._whatever_it_is(members, table, path)
+            raise
         return self._struct(tags[chosen], table, path)
+
+    def _whatever_it_is(self, members: list[kinds.StructType], table: Mapping[str, Any], path: str) -> None:
+        """Note what is wrong in a table of unknown kind, in the keys that mean the same wherever they are known."""
+        for key, value in table.items():
+            meant = [field.type for member in members for field in member.fields if field.name == key]
+            if meant and all(kind == meant[0] for kind in meant):
+                self.read(meant[0], value, below(path, key))
 
     def _struct(self, kind: kinds.StructType, value: object, path: str) -> Any:
         before = len(self._problems)

@@ -1,8 +1,9 @@
 """The fastest way to touch a face that keeps a wanted uncertainty, within the overtravel. Nothing moves.
 
 The approach goes as fast as its limits allow; slow feed and number of re-touches are weighed against each other,
-with and without extrapolation to no speed. For a given number the uncertainty grows with the slow feed v, and the
-time of a re-touch falls with v only as long as its run-up, v²/(2a) there and back, does not outweigh that.
+with and without extrapolation to no speed. For a given number the uncertainty mostly grows with the slow feed v, and
+the time of a re-touch falls with v only as long as its run-up, v²/(2a) there and back, does not outweigh that. Mostly:
+of several contacts that lie within one motor step all are rounded alike, and a faster feed spreads them over more.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from dataclasses import replace
 from gingerly.kinematics import move_time
 from gingerly.messages.facts import MachineFacts
 from gingerly.planner.limits import back_off, limited_traverse
-from gingerly.planner.spread import Touching, ruling, touching_u
+from gingerly.planner.spread import Touching, may_extrapolate, ruling, touching_u
 from gingerly.planner.wishes import Wishes
 from gingerly.tool import Tool
 
@@ -26,7 +27,7 @@ MOST_RETOUCHES = 12
 
 SHARES = (1.0, 0.7, 0.5)
 """The feeds of an approach that are tried, as parts of the fastest: a slower one runs on less, which shortens every
-back-off."""
+back-off. Our own choice."""
 
 SLOWEST = 3.0
 """No slow feed below this many mm/min is chosen: many machines do not move evenly there. Our own choice."""
@@ -36,6 +37,9 @@ MOST_LIKE = 0.5
 
 NEARLY = 1.05
 """How near to the least uncertainty is near enough where what is wanted cannot be had. Our own choice."""
+
+TRIED = 16
+"""So many slow feeds are tried where only one between the slowest and the approach may do. Our own choice."""
 
 CLOSE = 0.98
 """A re-touch that leaves more than this share of the uncertainty buys nothing. Our own choice."""
@@ -81,13 +85,16 @@ def _ways(facts: MachineFacts, tool: Tool, wishes: Wishes, fast: float, wanted: 
             if count == 0:
                 yield Touching(approach, approach, 0)
                 continue
-            for extrapolated in (False, True):
+            for extrapolated in (False, True) if may_extrapolate(facts) else (False,):
                 top = min(quickest, approach * MOST_LIKE) if extrapolated else quickest
-                yield _kept(facts, Touching(approach, top, count, extrapolated), wishes, wanted)
+                yield _kept(facts, tool, Touching(approach, top, count, extrapolated), wishes, wanted)
 
 
-def _kept(facts: MachineFacts, way: Touching, wishes: Wishes, wanted: float) -> Touching:
-    """Return the way with the fastest slow feed, up to its own, that keeps `wanted` (mm), or the slowest."""
+def _kept(facts: MachineFacts, tool: Tool, way: Touching, wishes: Wishes, wanted: float) -> Touching:
+    """Return the way with the fastest slow feed, up to its own, that keeps `wanted` (mm).
+
+    Where neither that nor the slowest does, a feed between or beyond them may.
+    """
     if wishes.slow_feed is not None:
         return replace(way, slow=min(way.slow, wishes.slow_feed))
     low, high = min(SLOWEST, way.slow), way.slow
@@ -95,17 +102,32 @@ def _kept(facts: MachineFacts, way: Touching, wishes: Wishes, wanted: float) -> 
     def keeps(slow: float) -> bool:
         return touching_u(facts, replace(way, slow=slow)) <= wanted
 
-    if keeps(high) or not keeps(low):
-        return replace(way, slow=high if keeps(high) else low)
+    if keeps(high):
+        return way
+    if not keeps(low):
+        return _spread_out(facts, tool, way, wishes, wanted)
     for _ in range(40):
         middle = (low + high) / 2.0
         low, high = (middle, high) if keeps(middle) else (low, middle)
     return replace(way, slow=low)
 
 
+def _spread_out(facts: MachineFacts, tool: Tool, way: Touching, wishes: Wishes, wanted: float) -> Touching:
+    """Return the quickest of some slow feeds that keep `wanted` (mm), or the one that comes nearest to it."""
+    top = way.fast * MOST_LIKE if way.extrapolated else way.fast
+    low = min(SLOWEST, way.slow)
+    ways = [replace(way, slow=low * (top / low) ** (step / TRIED)) for step in range(TRIED + 1)]
+    found = [(touching_u(facts, one), one) for one in ways]
+    kept = [one for u, one in found if u <= wanted]
+    if kept:
+        return min(kept, key=lambda one: _time(facts, tool, wishes, one))
+    return min(found, key=lambda pair: pair[0])[1]
+
+
 def quickest_slow_feed(facts: MachineFacts, tool: Tool, wishes: Wishes, fast: float) -> float:
     """Return the slow feed in mm/min with which one re-touch is over soonest: a faster one only runs up longer."""
     low, high = min(SLOWEST, fast), fast
+    # Golden section search: 0.618034 is (√5 − 1)/2, the other share what it leaves.
     for _ in range(60):
         one, other = low + 0.381966 * (high - low), low + 0.618034 * (high - low)
         times = [_time(facts, tool, wishes, Touching(fast, slow, 1)) for slow in (one, other)]
@@ -113,13 +135,12 @@ def quickest_slow_feed(facts: MachineFacts, tool: Tool, wishes: Wishes, fast: fl
     return (low + high) / 2.0
 
 
-def more_would_buy(facts: MachineFacts, way: Touching) -> str:
-    """Return, in a sentence, what one more re-touch would buy."""
+def more_would_buy(facts: MachineFacts, way: Touching, because: str) -> str:
+    """Return, in a sentence, why there are so many re-touches, and what one more would buy."""
     count = way.retouches
     now, then = (touching_u(facts, replace(way, retouches=n)) for n in (count, count + 1))
-    said = (
-        f"{count} re-touch{'' if count == 1 else 'es'}: touching adds {1000.0 * now:.2f} µm (standard uncertainty)"
-    )
+    many = f"{count} re-touch{'' if count == 1 else 'es'}: {because}"
+    said = f"{many}; touching adds {1000.0 * now:.2f} µm (standard uncertainty)"
     if then > CLOSE * now:
         return f"{said}, and more would buy nothing: {ruling(facts, way)} rules"
     return f"{said}, one more would make it {1000.0 * then:.2f} µm"

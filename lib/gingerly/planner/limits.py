@@ -9,7 +9,8 @@ from gingerly.tool import Tool
 
 FREE_WAY = 0.5
 """Millimetres that a back-off goes beyond what braking and backlash need. The open RS274/NGC report refuses a
-probe move whose target is nearer than 0.254 mm (NISTIR 6556, 3.5.9.1), so it is more than that."""
+probe move whose target is nearer than 0.254 mm (NISTIR 6556, 3.5.9.1), so it is more than that: how much is
+our own choice."""
 
 
 def fast_feed(facts: MachineFacts, tool: Tool, wishes: Wishes) -> tuple[float, str]:

@@ -6,6 +6,9 @@ than a step, 1/√n over whole ones). A mean lateness known within ±h adds v·h
 contact at v₁ and a mean at v₂, the lateness drops out and the scatter grows:
 
     u² = (v₁/(v₁ − v₂))²·(v₂²T²/12n + κ²q²/12) + (v₂/(v₁ − v₂))²·(v₁²T²/12 + q²/12)
+
+That takes for granted that a latch comes before the machine brakes: one that comes later is no longer v·t late, and
+two feeds lead elsewhere.
 """
 
 from __future__ import annotations
@@ -43,6 +46,11 @@ def lateness_left_s(facts: MachineFacts) -> float:
     """
     half = facts.latch_s.half_width
     return max(0.0, half - facts.sample_interval_s / 2.0)
+
+
+def may_extrapolate(facts: MachineFacts) -> bool:
+    """Return whether two feeds lead to the place at none: not where a latch may come after braking has begun."""
+    return facts.latch_s.high <= facts.stop_reaction_s
 
 
 def parts(facts: MachineFacts, way: Touching) -> dict[str, float]:

@@ -11,7 +11,7 @@ class Wishes:
 
     Feeds in mm/min, lengths in mm. `retouches` slow contacts are wanted (two, where nobody says otherwise),
     `extras` more are allowed. `uncertainty` is the standard uncertainty in mm that touching alone may add to a
-    face: with it the planner looks for the fastest plan that keeps it.
+    face: with it the planner looks for the fastest plan that keeps it. Three extras are our own choice.
     """
 
     fast_feed: float | None = None
@@ -27,6 +27,7 @@ class Wishes:
             value = getattr(self, name)
             if value is not None and not 0.0 < value < 1e6:
                 raise ValueError(f"{name} must be greater than 0, not {value!r}")
+        # Bounds that catch slips: our own choice.
         for name, most in (("retouches", 50), ("extras", 50)):
             value = getattr(self, name)
             if value is not None and not 0 <= value <= most:

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from gingerly.batch.stage import SHARE
 from gingerly.job import Job
 
 OF_CALLS = {
@@ -84,6 +85,7 @@ class Script:
         kept = {name: value for name, value in told.items() if name not in DRAWN}
         return {
             "bounce_s": 0.0,
+            "tool_length_range": tool_length_range(self.job),
             **kept,
             "seed": self.world(number),
             "doubts": self.job.doubts,
@@ -111,3 +113,22 @@ class Script:
                 kind = OF_CALLS[what]
                 found.append({"what": what, "call": kind, "nth": call if kind == "motion" else 1})
         return found
+
+
+def tool_length_range(job: Job) -> float:
+    """Return by how many mm either way the length of a tool after the first may differ from the first one's.
+
+    As the virtual machine draws it, and as far as the job allows for it: a tool change expects its face within
+    its own `within`, and of two later tools one may be longer by as much as the other is shorter. Where a tool
+    that was compared with no other touches a place, only what the place itself leaves of its `within` is left.
+    """
+    first, compared, allowed = job.parts[0].tool.name, {job.parts[0].tool.name}, []
+    tools = {part.name: part.tool.name for part in job.parts}
+    for part in job.parts:
+        within = part.spot.within
+        if part.compare_with is not None:
+            allowed.append(SHARE * within / (1.0 if tools[part.compare_with] == first else 2.0))
+            compared.add(part.tool.name)
+        elif part.tool.name not in compared:
+            allowed.append((1.0 - SHARE) * within)
+    return min(allowed, default=0.0)

@@ -20,7 +20,7 @@ from gingerly.routines.course import Faces, PlannedCourse, Site, StepMaker
 from gingerly.routines.features import around, check_beside, check_in_stock, inward_place
 from gingerly.routines.inside import Inside, hollow
 from gingerly.routines.preflight import check_course
-from gingerly.routines.round_feature import all_round, centred, check_touches, rounded
+from gingerly.routines.round_feature import RoundWall, all_round, centred, check_touches, rounded
 from gingerly.routines.top import TopSpot
 
 
@@ -29,8 +29,9 @@ class BoreCentre:
     """Touch a bore all round from inside, and set, or only find, its centre; diameter and form are found besides.
 
     `centre` is where it lies, in mm inward from the stock's corner along X and Y; `diameter` and `deep` are its
-    sizes in mm. Its wall lies within the spot's `within` of where that puts it, in every direction. The centre
-    `reads` work coordinates (mm), and so does the top where `with_top` sets it too.
+    sizes in mm. It lies within the spot's `within` of where that puts it, on X and on Y. The centre `reads` work
+    coordinates (mm), and so does the top where `with_top` sets it too.
+    Four touches are common practice, no source.
     """
 
     spot: TopSpot
@@ -63,10 +64,17 @@ class BoreCentre:
 
     def _walls(self, inside: Inside) -> tuple[StepMaker, ...]:
         reach = self.diameter / 2.0 - self.spot.tool.radius
+        wall = RoundWall(reach=reach, within=self.spot.within, inside=True)
 
         def towards(number: int, direction: Position) -> StepMaker:
             at = inside.middle.plus(direction.times(reach))
-            return lambda faces: inside.touch(f"bore wall {number}", faces, at, direction)
+
+            def touch(faces: Faces) -> Step:
+                first = faces[1].position.x - inside.middle.x - reach if len(faces) > 1 else None
+                window = wall.window(direction, first)
+                return inside.touch(f"bore wall {number}", faces, at, direction, window=window)
+
+            return touch
 
         return tuple(towards(number, way) for number, way in enumerate(all_round(self.touches), 1))
 

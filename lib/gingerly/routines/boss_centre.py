@@ -19,7 +19,7 @@ from gingerly.messages.touches import Place, Step
 from gingerly.routines.course import Faces, PlannedCourse, Site, StepMaker
 from gingerly.routines.features import around, check_in_stock, check_upon, inward_place, upon
 from gingerly.routines.preflight import check_course
-from gingerly.routines.round_feature import all_round, centred, check_touches, rounded
+from gingerly.routines.round_feature import RoundWall, all_round, centred, check_touches, rounded
 from gingerly.routines.top import TopSpot
 from gingerly.routines.walls import Outside, standing
 
@@ -29,8 +29,9 @@ class BossCentre:
     """Touch a boss all round from outside, and set, or only find, its centre; diameter and form are found besides.
 
     `centre` is where it lies, in mm inward from the stock's corner along X and Y; `diameter` and `height` are its
-    sizes in mm, its top the stock's top face. Its wall lies within the spot's `within` of where that puts it, in
-    every direction. The centre `reads` work coordinates (mm), and so does the top where `with_top` sets it too.
+    sizes in mm, its top the stock's top face. It lies within the spot's `within` of where that puts it, on X and
+    on Y. The centre `reads` work coordinates (mm), and so does the top where `with_top` sets it too.
+    Four touches are common practice, no source.
     """
 
     spot: TopSpot
@@ -66,10 +67,17 @@ class BossCentre:
 
     def _walls(self, middle: Position, outside: Outside) -> tuple[StepMaker, ...]:
         reach = self.diameter / 2.0 + self.spot.tool.radius
+        wall = RoundWall(reach=reach, within=self.spot.within, inside=False)
 
         def towards(number: int, direction: Position) -> StepMaker:
             at = middle.minus(direction.times(reach))
-            return lambda faces: outside.touch(f"boss wall {number}", faces, at, direction)
+
+            def touch(faces: Faces) -> Step:
+                first = faces[1].position.x - middle.x + reach if len(faces) > 1 else None
+                window = wall.window(direction, first)
+                return outside.touch(f"boss wall {number}", faces, at, direction, window=window)
+
+            return touch
 
         return tuple(towards(number, way) for number, way in enumerate(all_round(self.touches), 1))
 

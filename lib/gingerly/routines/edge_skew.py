@@ -97,6 +97,7 @@ class TwoTouches:
         """Return the touch far from the corner."""
         walls, axis = self._walls, self._axis
         at = walls.expected(site, axis, self._far).with_axes({axis: faces[1].position[axis]})
+        # 0.1 mm besides, for scatter and form: our own choice.
         within = abs(self._far - self._near) * math.tan(self._skew_within) + 0.1
         lip = walls.lip_name(axis)
         return outside.touch(self._name("far"), faces, at, walls.inward(axis), within=within, lip=lip)

@@ -38,26 +38,35 @@ class Inside:
     middle: Position
 
     def touch(
-        self, name: str, faces: Faces, at: Position, direction: Position, *, start: Position | None = None
+        self,
+        name: str,
+        faces: Faces,
+        at: Position,
+        direction: Position,
+        *,
+        start: Position | None = None,
+        window: tuple[float, float] | None = None,
     ) -> Touch:
         """Return the touch of a wall that is expected with the tool's axis at `at` (X and Y count, mm).
 
         `direction` is the level unit vector towards the wall. The touch begins at `start`, on a line that was
-        sensed before, or in the middle. Raises `StartOutsideWindow` where the wall is too near to it.
+        sensed before, or in the middle. `window` says from where to where about `at` the wall may be met (mm), if
+        it is not the usual doubt either way. Raises `StartOutsideWindow` where the wall is too near to the start.
         """
         level = faces[0].position.z - self.depth
         begin = (self.middle if start is None else start)._replace(z=level)
         standoff = at.minus(begin).dot(direction)
         check_standoff(name, standoff=standoff, within=self.within)
+        early, late = (-self.within, self.within) if window is None else window
         feed = self.top.plan.leave_feed
         entry = (Leg(begin._replace(z=self.top.exit.z), feed),) if len(faces) == 1 else ()
         return Touch(
             name=name,
             legs=(*entry, Leg(begin, feed)),
             start=begin,
-            end=begin.plus(direction.times(standoff + self.within + SENSE_MARGIN)),
-            near=standoff - self.within,
-            far=standoff + self.within,
+            end=begin.plus(direction.times(standoff + late + SENSE_MARGIN)),
+            near=max(0.0, standoff + early),
+            far=standoff + late,
             exit=begin,
             plan=self.top.plan,
         )

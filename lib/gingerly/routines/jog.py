@@ -18,7 +18,7 @@ from gingerly.routines.preflight import check_way
 from gingerly.tool import Tool
 
 UNGUARDED = 0.5
-"""The longest step in mm below clearance where no contact would stop it."""
+"""The longest step in mm below clearance where no contact would stop it. Our own choice."""
 
 LONGEST = 50.0
 """The longest step anywhere, in mm. Our own choice."""

@@ -29,7 +29,7 @@ class Repeatability:
 
     Each is a whole touch: an approach, a slow re-touch, and the way out. Found are their standard deviation s,
     their range, and 4·s, which is how ISO 230-2 defines the repeatability of positioning from one side (mm; from
-    memory).
+    memory). Ten touches are our own choice.
     """
 
     spot: TopSpot
@@ -59,8 +59,10 @@ class ReactionTime:
     """Touch one spot at several feeds, and find how late this machine latches a contact; nothing is written.
 
     A contact at speed v is latched v·t too far on: the slope of contact against speed is t (s), found with its
-    standard uncertainty. `feeds` are in mm/min, by default the approach's and parts of it; each is taken
-    `rounds` times.
+    standard uncertainty. The faster a contact, the more it scatters (by v·T/√12 for samples T apart), and the less
+    it counts; where contacts scatter more than latching, motor steps and screw explain, the slope is less sure.
+    `feeds` are in mm/min, by default the approach's and parts of it; each is taken `rounds` times; three are our
+    own choice.
     """
 
     spot: TopSpot
@@ -86,20 +88,28 @@ class ReactionTime:
             )
         # What is looked for must not be taken off beforehand.
         plans = [replace(plan, fast_feed=feed, retouches=0, latch_s=0.0) for feed in feeds] * self.rounds
-        return _on_one_spot("reaction time", self.spot, site, plans, self._conclude)
+        return _on_one_spot("reaction time", self.spot, site, plans, lambda faces: self._conclude(site, faces))
 
-    def _conclude(self, faces: Faces) -> Step:
+    def _conclude(self, site: Site, faces: Faces) -> Step:
         speeds = [speed_mm_s(face.contacts[0].feed) for face in faces]
         # Deeper is lower: measured downwards, later contacts lie further on.
         depths = [faces[0].position.z - face.position.z for face in faces]
         try:
-            line = fit_powers(speeds, depths)
+            line = fit_powers(speeds, depths, u=[_latching_u(site, speed) for speed in speeds])
         except UnusableGeometry as bad:
             return Unusable(ImplausibleContact, str(bad))
         measures = [("latch_s", line.coefficients[1])]
-        if line.dof > 0:
-            measures.append(("u_latch_s", line.uncertainties()[1]))
+        if line.scatter is not None:
+            measures.append(("u_latch_s", line.uncertainties(max(1.0, line.scatter))[1]))
         return Finding((), tuple(measures))
+
+
+def _latching_u(site: Site, speed: float) -> float:
+    """Return the standard uncertainty in mm of a single contact at `speed` (mm/s), its mean lateness apart."""
+    facts = site.facts
+    return math.hypot(
+        speed * facts.sample_interval_s / math.sqrt(12.0), facts.resolution / math.sqrt(12.0), site.doubts.screw.u
+    )
 
 
 SHARES = (1.0, 0.5, 0.25, 0.125)

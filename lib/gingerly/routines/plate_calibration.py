@@ -9,7 +9,8 @@
         │plate│   (bare Z)                           ╚═══╝ │ block
         O─────┴──────   ↑ bare wall Y
 
-The same tool touches both, so its radius, its length and its runout cancel.
+The same tool touches both, so its radius, its length and its runout cancel. Skew does not: the walls are bare only
+beyond the plate. Lay the block along the axes as well as you can, and say in the job how well.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from dataclasses import dataclass, replace
 from gingerly.budgets.doubts import NOTHING
 from gingerly.geometry import SLACK, Axis, Position
 from gingerly.messages.faults import StartOutsideWindow, UnsuitablePlate
-from gingerly.messages.touches import Finding, Leg, Measures, Place, Step, Touch
+from gingerly.messages.touches import Finding, Leg, Measures, Metal, Place, Step, Touch
 from gingerly.plate import MEASURED_WITHIN, Plate
 from gingerly.routines.course import Faces, PlannedCourse, Site, StepMaker
 from gingerly.routines.preflight import ROOM, check_course, sought
@@ -97,7 +98,8 @@ class PlateCalibration:
         walls = CornerWalls(self.spot)
         inward = self.spot.corner.inward
         at = walls.expected(site, axis, along).with_axes({axis: lip[axis] + inward[axis] * walls.lip(axis)})
-        return on_block.touch(f"bare {axis.name} wall", faces, at, walls.inward(axis))
+        arm = along * inward[other_axis(axis)]
+        return on_block.touch(f"bare {axis.name} wall", faces, at, walls.inward(axis), beside=arm)
 
     def _bare_top(self, site: Site, top: Touch, faces: Faces, place: tuple[float, float]) -> Touch:
         """Return the touch of the block's own top, a plate's thickness below where the plate was touched."""
@@ -113,6 +115,7 @@ class PlateCalibration:
             near=standoff - MEASURED_WITHIN,
             far=standoff + MEASURED_WITHIN,
             exit=hop,
+            metal=Metal(),
         )
 
     def _conclude(self, faces: Faces) -> Step:

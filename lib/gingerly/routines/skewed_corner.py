@@ -10,7 +10,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 from gingerly.geometry import ORIGIN, Axis, Position
@@ -69,10 +68,10 @@ class SkewedCorner:
         corner = self._turned_face(first, self.long_wall, turn).plus(
             self._turned_face(third, other_axis(self.long_wall), turn)
         )
-        shift_x, shift_y = turned(self.reads.x, self.reads.y, turn)
+        shift = self.reads.turned(turn)
         axes = (
-            (Axis.X, corner.x - shift_x),
-            (Axis.Y, corner.y - shift_y),
+            (Axis.X, corner.x - shift.x),
+            (Axis.Y, corner.y - shift.y),
             (Axis.Z, top.position.z - self.spot.thickness() - self.reads.z),
         )
         return settled(self.offset, axes, (("rotation", turn),))
@@ -83,12 +82,5 @@ class SkewedCorner:
         The face stands across the turned axis, the tool's radius and the lip beyond the contact.
         """
         walls = CornerWalls(self.spot)
-        inward = walls.inward(axis)
-        x, y = turned(inward.x, inward.y, turn)
-        normal = Position(x, y, 0.0)
+        normal = walls.inward(axis).turned(turn)
         return normal.times(face.position.dot(normal) + self.spot.tool.radius + walls.lip(axis))
-
-
-def turned(x: float, y: float, turn: float) -> tuple[float, float]:
-    """Return a displacement in mm turned by `turn` rad, counter-clockwise from above."""
-    return x * math.cos(turn) - y * math.sin(turn), x * math.sin(turn) + y * math.cos(turn)

@@ -49,7 +49,8 @@ class StopTest:
 
     Found are ``ran on`` (mm, after the touch) and one of `STOP_SIGNS`, which tells how the stop was noticed: ``alarm
     after``, ``standstill after`` or ``silence after`` so many mm of rise, or ``restart`` or ``homing lost``, which are
-    0: no position is to be trusted then. The tool stays where it was stopped.
+    0: no position is to be trusted then. The tool stays where it was stopped. Height and feed left out are
+    our own choice.
     """
 
     tool: Tool

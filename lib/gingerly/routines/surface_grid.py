@@ -35,7 +35,7 @@ class SurfaceGrid:
 
     The outer places lie `margin` mm inside the stock's edges. Heights differ by no more than `uneven` mm.
     `supports` are where shims can go, in mm inward from the stock's corner along X and Y; each is to be raised
-    to the highest of them. Nothing is written.
+    to the highest of them. Nothing is written. The defaults are our own choice.
     """
 
     spot: TopSpot

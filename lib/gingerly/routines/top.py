@@ -43,7 +43,7 @@ class TopSpot:
 
     `place` says where the stock's corner is expected, known within `within` mm on each axis. Without a `plate`
     the stock itself is touched, which must conduct: near the corner, or `at` so many mm inward from it along X
-    and Y.
+    and Y. A place known within 1 mm, where nobody says, is our own choice.
     """
 
     tool: Tool

@@ -65,16 +65,19 @@ class Outside:
         direction: Position,
         *,
         within: float | None = None,
+        window: tuple[float, float] | None = None,
         lip: str | None = None,
         beside: float = 0.0,
     ) -> Touch:
         """Return the touch of a wall that is expected with the tool's axis at `at` (X and Y count, mm).
 
-        `direction` is the level unit vector that leads into the metal; `within` may be another doubt (mm). `lip`
+        `direction` is the level unit vector that leads into the metal; `within` may be another doubt (mm), and
+        `window` says from where to where about `at` the wall may be met, if it is not that much either way. `lip`
         and `beside` are those of `Metal`.
         """
         within = self.within if within is None else within
-        standoff = within + ROOM
+        early, late = (-within, within) if window is None else window
+        standoff = ROOM - early
         x, y, _ = at.minus(direction.times(standoff))
         aside = Position(x, y, self.top.exit.z)
         start = Position(x, y, faces[0].position.z - self.depth)
@@ -83,9 +86,9 @@ class Outside:
             name=name,
             legs=(Leg(aside, feed), Leg(start, feed)),
             start=start,
-            end=start.plus(direction.times(standoff + within + SENSE_MARGIN)),
-            near=standoff - within,
-            far=standoff + within,
+            end=start.plus(direction.times(standoff + late + SENSE_MARGIN)),
+            near=standoff + early,
+            far=standoff + late,
             exit=aside,
             plan=self.top.plan,
             question=self.question,

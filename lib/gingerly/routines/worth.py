@@ -8,6 +8,7 @@ cancels or adds up as it does in the metal. Pure; nothing moves.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from gingerly.budgets import Judge, TouchedFace, change_budget, shifted
 from gingerly.budgets.form import Fitted, form_budget
@@ -15,22 +16,30 @@ from gingerly.budgets.scatter import Scatter
 from gingerly.geometry import Axis, Point
 from gingerly.messages.touches import Finding, Setting, Step, Touch
 from gingerly.routines.course import Faces, PlannedCourse
+from gingerly.routines.walls import AGAIN
 from gingerly.uncertainty.budget import Budget, Statement, combined
 
 NUDGE = 1e-4
-"""By how many mm a face is shifted to see what follows it: small beside every curve, large beside rounding."""
+"""By how many mm a face is shifted to see what follows it: small beside every curve, large beside rounding.
+Our own choice."""
 
 SIZES = ("width X", "width Y", "diameter", "rotation", "top", "lip a", "lip b", "tilt along X", "tilt along Y")
 """What is found besides an origin and follows the faces smoothly: lengths in mm, rotation and tilt in rad."""
 
-SIZE_BEGINS = ("shim ", "runout along ")
+FOLDED = "runout along "
+"""How the name of a size begins that has lost its sign."""
+
+SIZE_BEGINS = ("shim ", FOLDED)
 """How the names of more such sizes begin."""
 
 DIGITS = 6
-"""Digits of a slope that are kept: what follows a face just as it is has a slope of just 1."""
+"""Digits of a slope that are kept: what follows a face just as it is has a slope of just 1. Our own choice."""
 
 MOST = 512
-"""So many budgets are remembered: the parts of a job often share one."""
+"""So many budgets are remembered: the parts of a job often share one. Our own choice."""
+
+FORM = "form of the face"
+"""The source that is one and the same however often a spot is touched."""
 
 Values = Mapping[str, float]
 
@@ -54,6 +63,7 @@ def budgets_of(course: PlannedCourse, faces: Faces, scatter: Scatter) -> dict[st
     single = tuple(
         judge.budget(touch, scatter.observed(touch), normal) for touch, normal in zip(touches, normals, strict=True)
     )
+    single = _of_one_spot(touches, single)
     rows = _followed(course, abouts, faces)
     step = course.step(faces)
     kept = {axis.name for axis in Axis} if isinstance(step, Setting) else ()
@@ -64,6 +74,30 @@ def budgets_of(course: PlannedCourse, faces: Faces, scatter: Scatter) -> dict[st
     if fitted is not None and fitted.dof > 0:
         found[fitted.form] = form_budget(fitted, single, [about.way for about in abouts])
     return found
+
+
+def _of_one_spot(touches: Sequence[Touch], single: tuple[Budget, ...]) -> tuple[Budget, ...]:
+    """Return the budgets with one form for all touches of one name: they touch the very same spot.
+
+    The touches that only show that the lead is still on take no part in what is found.
+    """
+    names = [touch.name for touch in touches if touch.name != AGAIN]
+    if len(set(names)) == len(names):
+        return single
+    return tuple(
+        _with_form(budget, touch.name) if names.count(touch.name) > 1 else budget
+        for touch, budget in zip(touches, single, strict=True)
+    )
+
+
+def _with_form(budget: Budget, spot: str) -> Budget:
+    """Return the budget with the form of this spot, which other touches of it share."""
+    return Budget(
+        tuple(
+            replace(source, shared=f"form at {spot}") if source.name == FORM and source.shared is None else source
+            for source in budget.sources
+        )
+    )
 
 
 def _normals(fitted: Fitted | None, abouts: Sequence[TouchedFace]) -> tuple[Point | None, ...]:
@@ -114,6 +148,7 @@ def stated(budget: Budget) -> Statement:
 def _followed(course: PlannedCourse, abouts: Sequence[TouchedFace], faces: Faces) -> list[Values]:
     """Return, for each face, by how much every value grows with that face's coordinate."""
     conclude = course.steps[-1]
+    faces = _off_the_fold(course.step(faces), abouts, faces)
     found: list[Values] = []
     for number, (about, face) in enumerate(zip(abouts, faces, strict=True)):
         high, low = (
@@ -124,6 +159,15 @@ def _followed(course: PlannedCourse, abouts: Sequence[TouchedFace], faces: Faces
             {name: round((high[name] - low[name]) / (2.0 * NUDGE), DIGITS) for name in high if name in low}
         )
     return found
+
+
+def _off_the_fold(step: Step, abouts: Sequence[TouchedFace], faces: Faces) -> Faces:
+    """Return the faces, the last one aside where a size without sign is next to nothing: it grows either way there,
+    which would look as if it followed no face at all."""
+    sizes = step.measures if isinstance(step, Setting | Finding) else ()
+    if all(value > NUDGE for name, value in sizes if name.startswith(FOLDED)):
+        return faces
+    return (*faces[:-1], shifted(faces[-1], abouts[-1], 8.0 * NUDGE))
 
 
 def _values(step: Step) -> Values:

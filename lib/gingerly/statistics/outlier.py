@@ -41,7 +41,8 @@ def grubbs_critical(count: int, *, significance: float = 0.05, sides: int = 2) -
     """Return the critical value of Grubbs' statistic for `count` readings.
 
     G = (n − 1)/√n · √(t²/(n − 2 + t²)), t exceeded on one side with probability α/(sides·n) at n − 2 degrees of
-    freedom. Source: F. E. Grubbs, Technometrics 11 (1969); NIST/SEMATECH e-Handbook 1.3.5.17.1. Raises
+    freedom. Source: F. E. Grubbs, Technometrics 11 (1969); NIST/SEMATECH e-Handbook 1.3.5.17.1. A significance of
+    5 % is common practice, no source. Raises
     `ValueError` for fewer than three readings.
     """
     if count < 3:

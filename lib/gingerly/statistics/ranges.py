@@ -10,10 +10,11 @@ import math
 from functools import lru_cache
 
 MOST = 50
-"""Readings in one sample beyond which nobody uses its range."""
+"""Readings in one sample beyond which nobody uses its range. Our own choice."""
 
 _STEP = 0.1
 _REACH = 7.5
+"""Of the trapezoid rule, in standard deviations: beyond lies less than 1e-13. Our own choice, for six digits."""
 
 
 @lru_cache(maxsize=64)

@@ -10,12 +10,15 @@ from functools import lru_cache
 from statistics import NormalDist
 
 NORMAL_FROM = 1e7
-"""Degrees of freedom from which Student's t is taken as normal: its quantiles then differ by less than 1e-7."""
+"""Degrees of freedom from which Student's t is taken as normal: its quantiles then differ by less than 1e-7.
+Our own choice."""
 
 EXPANDED_FROM = 500.0
-"""Degrees of freedom from which the quantile comes from its expansion in 1/ν, good to ten digits there."""
+"""Degrees of freedom from which the quantile comes from its expansion in 1/ν, good to ten digits there.
+Our own choice."""
 
 _TINY = 1e-300
+"""Stands for 0 where a continued fraction would divide by it, as Lentz does."""
 _STANDARD = NormalDist()
 
 

@@ -11,7 +11,8 @@ from gingerly.statistics.tails import student_quantile
 Matrix = tuple[tuple[float, ...], ...]
 
 MOST_DOF = 1e4
-"""Effective degrees of freedom beyond which they count as infinite: k then differs by less than 0.001."""
+"""Effective degrees of freedom beyond which they count as infinite: k then differs by less than 0.001.
+Our own choice."""
 
 
 def effective_dof(contributions: Iterable[tuple[float, float]]) -> float:

@@ -39,7 +39,8 @@ def simulated(
     """Return what `trials` draws of independent inputs give through `model`, the same for the same seed.
 
     `model` takes one array per input and returns one. Source: JCGM 101:2008, clause 7 and 7.7 (the intervals).
-    Raises `ValueError` for too few trials for the probability, or results that are not finite.
+    So many trials are our own choice. Raises `ValueError` for too few trials for the probability, or results that
+    are not finite.
     """
     import numpy as np
 

@@ -9,6 +9,7 @@ import math
 from functools import lru_cache
 
 _NEAR = 25.0
+"""Up to which x the midpoints serve, and from which the expansion does. Our own choice."""
 
 
 def _midpoints(count: int) -> tuple[float, ...]:

@@ -1,7 +1,11 @@
 """What is milled into the blank, or stands on it, is met where it is and nowhere else."""
 
+import math
+
 import pytest
 
+from gingerly.budgets import Doubts
+from gingerly.driver.adapter import Feature
 from gingerly.geometry import Corner, Position
 from gingerly.stock import Stock
 from gingerly_mock import Bore, Boss, Island, Pocket
@@ -84,3 +88,44 @@ def test_a_move_of_no_length_inside_a_bore_touches_nothing(milled):
     shop.go(PLACE.plus(Position(60.0, 30.0, 10.0)), PLACE.plus(Position(60.0, 30.0, -5.0)))
     stayed = shop.go(PLACE.plus(Position(60.0, 30.0, -5.0)))
     assert stayed.circuit.value == "open"
+
+
+# ---- with all that is in doubt ------------------------------------------------------------------------------
+
+
+def drawn_bore(open_shop, make_scene, corner, seed):
+    """A bore 200 mm along X and 40 mm along Y from a corner of a long, bare blank, whose doubts are drawn."""
+    stock = Stock(size_x=260.0, size_y=80.0, thickness=20.0, conductive=True)
+    feature = Feature("bore", (200.0, 40.0), (20.0, 20.0), 15.0)
+    place = Position(20.0 if corner.inward[0] > 0 else 290.0, PLACE.y, PLACE.z)
+    return open_shop(
+        make_scene(corner=corner, plate=None, stock=stock, feature=feature, place=place, within=0.5),
+        seed=seed,
+        doubts=Doubts(),
+    )
+
+
+@CORNERS
+def test_a_feature_lies_within_what_is_said_of_it_however_the_blank_is_turned(open_shop, make_scene, corner):
+    """It is the feature whose place is said: the corner is then wherever skew puts it, up to 1 mm further off."""
+    corners = []
+    for seed in range(40):
+        truth = drawn_bore(open_shop, make_scene, corner, seed).adapter
+        centre = Position(200.0 * corner.inward[0], 40.0 * corner.inward[1], 0.0)
+        place = Position(20.0 if corner.inward[0] > 0 else 290.0, PLACE.y, PLACE.z)
+        away = truth.true_corner.plus(centre.turned(truth.true_skew)).minus(place.plus(centre))
+        assert max(abs(away.x), abs(away.y)) <= 0.5 + 1e-9, f"seed {seed}"
+        corners.append(abs(truth.true_corner.y - place.y))
+    assert max(corners) > 0.5
+
+
+def test_touches_of_one_spot_feel_one_wall_whichever_way_a_motor_step_turns_them(open_shop, make_scene):
+    """A wall's form is drawn once for each place, and places a degree apart are two."""
+    world = drawn_bore(open_shop, make_scene, Corner.FRONT_LEFT, 1).adapter._machine.world
+
+    def towards(degrees):
+        return Position(math.cos(math.radians(degrees)), math.sin(math.radians(degrees)), 0.0)
+
+    for middle in (0.0, 51.5, 179.5, 359.7):
+        assert len({world.bulge(towards(middle + off)) for off in (-0.02, 0.0, 0.02)}) == 1
+    assert len({world.bulge(towards(degrees)) for degrees in (20.0, 22.0, 24.0)}) == 3
