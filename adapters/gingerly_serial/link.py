@@ -29,6 +29,13 @@ QUOTED = 60
 """Characters of a line that a message quotes. Our own choice."""
 
 
+class NotConnected(LinkLost):
+    """The controller could not be connected to at all; nothing was sent."""
+
+    summary = "the controller could not be connected to"
+    advice = "Is the port's name right, is the cable in, and does another program hold the port?"
+
+
 class Link:
     """One connection to one controller. Seconds are the machine's."""
 
@@ -61,7 +68,7 @@ class Link:
     # ---- the connection -------------------------------------------------------------------------------
 
     async def open(self) -> None:
-        """Open the port; raises `LinkLost`."""
+        """Open the port; raises `NotConnected`."""
         restarts = self.ledger.restarts
         self.ledger = Ledger(self.profile, stale_s=self.answer_s, restarts=restarts)
         self.lost, self._news = None, asyncio.Event()
@@ -78,14 +85,17 @@ class Link:
         except ConnectionError as error:
             await self._port.close()
             self.lost = str(error)
-            raise LinkLost(str(error)) from error
+            raise NotConnected(str(error)) from error
         self._note("note", f"opened {self._url}".encode("ascii", "replace"))
 
     async def close(self) -> None:
         """Close the port."""
-        port, self._port = self._port, None
+        port = self._port
         if port is not None:
+            self.lost = self.lost or "the link was closed"
+            self._news.set()  # whoever still waits for an answer is told so
             await port.close()
+            self._port = None
             self._note("note", b"closed")
 
     def check(self) -> None:

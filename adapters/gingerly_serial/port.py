@@ -21,6 +21,7 @@ from urllib.parse import urlsplit
 import serial
 
 from gingerly_serial.lines import LineSplitter
+from gingerly_serial.why import why
 
 POLL_S = 0.2
 """How often the reader wakes up to see whether it is to end. Our own choice."""
@@ -61,8 +62,20 @@ def check_url(url: object) -> str:
         )
     scheme, colon, _ = url.partition("://")
     if (colon and scheme in SCHEMES) or _DEVICE.fullmatch(url):
+        if scheme in ("socket", "rfc2217") and not _names_a_port(url):
+            raise ValueError(
+                f"port {url!r}: give a host and a port from 1 to 65535, as in {scheme}://192.168.0.7:4000"
+            )
         return url
     raise ValueError(f"port {url!r}: give a device such as /dev/ttyUSB0 or COM3, or {'://, '.join(SCHEMES)}://")
+
+
+def _names_a_port(url: str) -> bool:
+    try:
+        where = urlsplit(url)
+        return bool(where.hostname and where.port)
+    except ValueError:
+        return False
 
 
 class Wire(Protocol):
@@ -86,9 +99,7 @@ class SocketWire:
 
     def __init__(self, url: str) -> None:
         where = urlsplit(url)
-        if not where.hostname or not where.port:
-            raise ValueError("a socket needs a host and a port, as in socket://192.168.0.7:4000")
-        self._socket = socket.create_connection((where.hostname, where.port), timeout=WRITE_S)
+        self._socket = socket.create_connection((where.hostname or "", where.port or 0), timeout=WRITE_S)
         self._socket.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
 
     def read(self, size: int = 1, /) -> bytes:
@@ -137,6 +148,7 @@ class Port:
         self._wire: Wire | None = None
         self._loop: asyncio.AbstractEventLoop | None = None
         self._opening: asyncio.Future[Wire] | None = None
+        self._shutting: asyncio.Future[None] | None = None
         self._closing = False
         self._told = False
         self._heard: deque[bytes] = deque(maxlen=MOST_WAITING)
@@ -165,7 +177,7 @@ class Port:
             opening.add_done_callback(_close_late)
             raise
         except _BROKEN as error:
-            raise ConnectionError(f"the port {self._url} cannot be opened: {error}") from error
+            raise ConnectionError(f"the port {self._url} cannot be opened: {why(error)}") from error
         for work, name in ((self._read, "reader"), (self._write, "writer")):
             thread = threading.Thread(target=work, name=f"gingerly {name}", daemon=True)
             self._threads.append(thread)
@@ -202,7 +214,10 @@ class Port:
         if self._opening is not None and not self._opening.done():
             # An opening that was cancelled is waited for, so that it cannot come between the next one and its port.
             await asyncio.wait({self._opening})
-        await asyncio.to_thread(self._shut)
+        if self._shutting is None:
+            self._shutting = asyncio.get_running_loop().run_in_executor(None, self._shut)
+        # A close that is cancelled lets go all the same, and the next one waits for that.
+        await asyncio.shield(self._shutting)
 
     def _hand_over(self) -> None:
         self._scheduled = False
@@ -245,7 +260,7 @@ class Port:
             try:
                 data = port.read(max(1, getattr(port, "in_waiting", 1)) if native else at_once)
             except _BROKEN as error:
-                self._lose(f"reading failed: {error}")
+                self._lose(f"reading failed: {why(error)}")
                 return
             for line in self._splitter.feed(data):
                 self._heard.append(line)
@@ -271,7 +286,7 @@ class Port:
             try:
                 port.write(data)
             except _BROKEN as error:
-                self._lose(f"writing failed: {error}")
+                self._lose(f"writing failed: {why(error)}")
                 return
 
     def _lose(self, detail: str) -> None:

@@ -19,8 +19,7 @@ class PlainAdapter:
     )
 
     def __init__(self, host="localhost", port=7117):
-        self._address = (host, port)
-        self._writer, self._waiting, self._count = None, {}, 0
+        self._address, self._writer, self._waiting, self._count = (host, port), None, {}, 0
 
     async def open(self):
         if self._writer is not None:
@@ -35,16 +34,17 @@ class PlainAdapter:
     async def close(self):
         if self._writer is not None:
             with contextlib.suppress(g.Fault, TimeoutError):
-                await asyncio.wait_for(self._ask("halt"), self.facts.answer_s)
-            self._listener.cancel()
+                async with asyncio.timeout(self.facts.answer_s):
+                    await self._ask("halt")
             self._writer.close()
             self._writer = None
+            await self._listener  # which tells whoever still waits that the link is gone
 
     async def look(self):
         return snapshot(await self._ask("tell"))
 
     async def traverse(self, to, feed):
-        return snapshot(await self._ask("go", x=to.x, y=to.y, z=to.z, feed=feed or self.facts.rapid_feed))
+        return snapshot(await self._ask("go", x=to.x, y=to.y, z=to.z, feed=feed))
 
     async def sense(self, to, feed):
         found = await self._ask("feel", x=to.x, y=to.y, z=to.z, feed=feed)
@@ -68,12 +68,11 @@ class PlainAdapter:
         mine = str(self._count)  # the answer repeats it: one that nobody waits for any more is dropped
         answer = self._waiting[mine] = asyncio.get_running_loop().create_future()
         try:
-            words = [mine, order, *(f"{name}={value:.4f}" for name, value in numbers.items())]
+            words = [mine, order, *(f"{name}={value:.4f}" for name, value in numbers.items() if value is not None)]
             self._writer.write(" ".join(words).encode() + b"\n")
-            word, *pairs = await answer
+            word, found = await answer
         finally:
             del self._waiting[mine]
-        found = dict(pair.split("=") for pair in pairs)
         if word in FAULTS:
             raise FAULTS[word](f"{order}: {found['why']}", code=found["why"])
         return found
@@ -81,9 +80,9 @@ class PlainAdapter:
     async def _listen(self, reader):
         with contextlib.suppress(OSError):
             while line := await reader.readline():
-                number, *words = line.decode().split()
+                number, word, *pairs = line.decode().split()
                 if number in self._waiting and not self._waiting[number].done():
-                    self._waiting[number].set_result(words)
+                    self._waiting[number].set_result((word, dict(pair.split("=") for pair in pairs)))
         for answer in self._waiting.values():
             if not answer.done():
                 answer.set_exception(g.LinkLost("the controller has hung up"))
@@ -94,6 +93,7 @@ def place(text):
 
 
 def snapshot(found):
-    at, idle, restarts = place(found["at"]), found["moves"] == "no", int(found["starts"])
+    moves, alarm, homed = (found[name] == "yes" for name in ("moves", "alarm", "homed"))
+    where, starts, pace = place(found["at"]), int(found["starts"]), g.InForce(override=float(found["pace"]))
     circuit, spindle = g.Circuit(found["circuit"]), g.Spindle(found["spindle"])
-    return g.Snapshot(at, idle, restarts, found["alarm"] == "yes", circuit, spindle, found["homed"] == "yes")
+    return g.Snapshot(where, not moves, starts, alarm, circuit, spindle, homed, pace)

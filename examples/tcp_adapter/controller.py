@@ -2,7 +2,8 @@
 
 Requests are lines of ``number order name=value …``; the orders are tell, go, feel, halt, recall and keep. Answers
 are ``number word name=value …`` and come once the order is carried out; the words are done, cannot, alarmed and
-restarted. The mill is ideal: exact axes, a floor at Z-40 and a wall at X120 that close the circuit.
+restarted. The mill is ideal: exact axes, a floor below and a wall on the right that close the circuit, both where
+no coordinate is round, and a knob that sets the pace of every feed.
 To try it, in the folder ``examples``::
 
     python -m tcp_adapter.controller
@@ -19,8 +20,9 @@ from gingerly.geometry import Box, Position
 
 ENVELOPE = Box(Position(0, 0, -60), Position(200, 150, 0))
 ACCELERATION = 500.0
+RAPID = 3000.0
 LATCH_S, REACTION_S = 0.0005, 0.003
-FLOOR, WALL = -40.0, 120.0
+FLOOR, WALL = -40.137, 120.263
 MIDDLE = Position(100, 75, -10)
 PORT = 7117
 
@@ -92,6 +94,7 @@ class Controller:
         self.homed = True
         self.starts = 0
         self.hushed = self.refusing = self.shortened = 0
+        self.pace = 1.0
         self._position, self._start, self._way = position, position, Position(0, 0, 0)
         self._travel: Travel | None = None
         self._began = 0.0
@@ -166,6 +169,8 @@ class Controller:
         """Move, and return what was felt on the way, as a piece of the answer."""
         if not to.is_finite() or ENVELOPE.excess(to) is not None:
             raise Cannot("limits")
+        if not 0.0 < feed < math.inf:
+            raise Cannot("feed")
         if self.alarm or self._travel is not None or (order == "feel" and (self.touching or self.turning)):
             raise Cannot("alarm" if self.alarm else "busy" if self._travel else "circuit")
         if self.shortened:
@@ -175,7 +180,7 @@ class Controller:
             return ""
         self._start, self._way = self._position, to.minus(self._position).unit()
         self._began = asyncio.get_running_loop().time()
-        travel = self._travel = Travel(length, feed / 60.0)
+        travel = self._travel = Travel(length, feed * self.pace / 60.0)
         felt = self._contact_at(length) if order == "feel" else math.inf
         felt_s = travel.reached_s(felt) if felt < math.inf else math.inf
         travel.brake(felt_s + REACTION_S)
@@ -229,7 +234,7 @@ class Controller:
 
     async def _do(self, order: str, given: dict[str, float]) -> str:
         if order in ("go", "feel"):
-            return await self._move(order, Position(given["x"], given["y"], given["z"]), given["feed"])
+            return await self._move(order, Position(given["x"], given["y"], given["z"]), given.get("feed", RAPID))
         if order == "halt":
             self.halt()
             while self._travel is not None:  # noqa: ASYNC110 (the end may move)
@@ -238,6 +243,8 @@ class Controller:
             number = int(given["n"])
             if number not in self.offsets:
                 raise Cannot("number")
+            if not all(map(math.isfinite, given.values())):
+                raise Cannot("value")
             if order == "recall":
                 return f"kept={_text(self.offsets[number])} "
             old = self.offsets[number]
@@ -249,7 +256,7 @@ class Controller:
         return (
             f"at={_text(self.true_position)} moves={yes(self.true_moving)}"
             f" circuit={'closed' if self.touching else 'open'} alarm={yes(self.alarm)} homed={yes(self.homed)}"
-            f" spindle={'turning' if self.turning else 'still'} starts={self.starts}"
+            f" spindle={'turning' if self.turning else 'still'} starts={self.starts} pace={self.pace}"
         )
 
 

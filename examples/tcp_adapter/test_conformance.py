@@ -9,9 +9,11 @@ import pytest
 from gingerly import Box, Position
 from gingerly.conformance import AdapterConformance, Subject, Truth, Wall
 from tcp_adapter.adapter import PlainAdapter
-from tcp_adapter.controller import Controller
+from tcp_adapter.controller import FLOOR, WALL, Controller
 
 SAFE = Position(100, 75, -20)
+NOBODY = 1
+"""A port that nobody serves: listening on it takes rights that no test has."""
 
 
 class Bench(PlainAdapter):
@@ -36,7 +38,7 @@ async def finish(bench: Bench) -> None:
 
 def truth(bench: Bench) -> Truth:
     mill = bench.controller
-    return Truth(position=mill.true_position, moving=mill.true_moving, offsets=mill.offsets)
+    return Truth(position=mill.true_position, moving=mill.true_moving, offsets=mill.offsets, homed=mill.homed)
 
 
 def soon(name: str):
@@ -44,9 +46,9 @@ def soon(name: str):
     return lambda bench, in_s: asyncio.get_running_loop().call_later(in_s, getattr(bench.controller, name)) and None
 
 
-def flag(name: str):
+def flag(name: str, value: float = True):
     """Return a hook that sets an attribute of the controller."""
-    return lambda bench, in_s: setattr(bench.controller, name, True)
+    return lambda bench, in_s: setattr(bench.controller, name, value)
 
 
 def subject() -> Subject:
@@ -58,8 +60,8 @@ def subject() -> Subject:
         safe=SAFE,
         free=Box(Position(95, 70, -25), Position(110, 85, -15)),
         walls=(
-            Wall(start=Position(100, 75, -39), contact=Position(100, 75, -40)),
-            Wall(start=Position(118.5, 75, -20), contact=Position(120, 75, -20)),
+            Wall(start=Position(100, 75, FLOOR + 1), contact=Position(100, 75, FLOOR)),
+            Wall(start=Position(WALL - 1.5, 75, -20), contact=Position(WALL, 75, -20)),
         ),
         truth=truth,
         alarm=soon("raise_alarm"),
@@ -70,6 +72,8 @@ def subject() -> Subject:
         short_move=flag("shortened"),
         closed_circuit=flag("bridged"),
         turning_spindle=flag("turning"),
+        foreign_state=flag("pace", 0.5),
+        unreachable=lambda: PlainAdapter("127.0.0.1", NOBODY),
     )
 
 

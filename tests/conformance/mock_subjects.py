@@ -45,6 +45,8 @@ def mock_subject(**options: Any) -> Subject:
         closed_circuit=lambda mock, in_s: mock.expect("chip"),
         turning_spindle=lambda mock, in_s: mock.expect("spindle starts"),
         short_move=_next("stops short", amount=1.0),
+        foreign_state=lambda mock, in_s: mock.expect("foreign state", detail="override", amount=0.5),
+        unreachable=lambda: MockAdapter(faults=[{"what": "link lost unsent", "call": "open"}]),
     )
 
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import asyncio
+import math
 
 from conformance.plain_subjects import MemoryAdapter
-from gingerly import LinkLost
+from gingerly import AlarmActive, LinkLost, Missed
 from tcp_adapter.adapter import snapshot
 
 
@@ -94,6 +95,41 @@ class LooksOnceMore(MemoryAdapter):
         return snapshot(await self._ask("tell"))
 
 
+class TellsAlarmsInTheRest(MemoryAdapter):
+    """Answers a sense that an alarm has ended by a miss whose rest tells the alarm."""
+
+    async def sense(self, to, feed):
+        try:
+            return await super().sense(to, feed)
+        except AlarmActive:
+            return Missed(await self.look())
+
+
+class OneStopAtATime(MemoryAdapter):
+    """Refuses a stop by RuntimeError while another is under way."""
+
+    _stopping = False
+
+    async def stop(self):
+        if self._stopping:
+            raise RuntimeError("a stop is under way")
+        self._stopping = True
+        try:
+            return await super().stop()
+        finally:
+            self._stopping = False
+
+
+class LooksAtNumbersItself(MemoryAdapter):
+    """Raises ValueError for a number that is none before anything is sent."""
+
+    async def _ask(self, order, **numbers):
+        given = {name: value for name, value in numbers.items() if value is not None}
+        if not all(map(math.isfinite, given.values())) or given.get("feed", 1.0) <= 0.0:
+            raise ValueError(f"{order}: not all of {given} are numbers to go by")
+        return await super()._ask(order, **numbers)
+
+
 OTHER_MAKES = (
     Polls,
     StopsWhenCancelled,
@@ -102,4 +138,7 @@ OTHER_MAKES = (
     TellsRestartsInSnapshots,
     LostAfterClose,
     LooksOnceMore,
+    TellsAlarmsInTheRest,
+    OneStopAtATime,
+    LooksAtNumbersItself,
 )

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from conformance.virtual import LoopClock, link
+from gingerly import LinkLost
 from gingerly.conformance import Subject
 from tcp_adapter.adapter import PlainAdapter
 from tcp_adapter.controller import Controller
@@ -18,6 +19,8 @@ class MemoryAdapter(PlainAdapter):
 
     lives_in_world_time = False
     """Whether the kit is to measure by the world's clock, as far as its event loop knows one."""
+    plugged_in = True
+    """Whether a controller is at the other end of its link."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -26,6 +29,8 @@ class MemoryAdapter(PlainAdapter):
     async def open(self) -> None:
         if self._writer is not None:
             raise RuntimeError("this adapter is open already")
+        if not self.plugged_in:
+            raise LinkLost("nobody is there")
         reader, self._writer = link(self.controller.serve)
         self._listener = asyncio.create_task(self._listen(reader))
         await self._ask("tell")
@@ -38,4 +43,5 @@ async def power_off(adapter: Any) -> None:
 def memory_subject(kind: type[MemoryAdapter] = MemoryAdapter) -> Subject:
     """The example's own subject, with everything in memory and in virtual time."""
     clock = None if kind.lives_in_world_time else LoopClock()
-    return replace(subject(), make=kind, finish=power_off, clock=clock)
+    nowhere = type(kind.__name__, (kind,), {"plugged_in": False})
+    return replace(subject(), make=kind, finish=power_off, clock=clock, unreachable=nowhere)

@@ -11,7 +11,7 @@ from conformance.mock_subjects import SAFE, mock_subject
 from conformance.mutants.facts_and_door import LeavesItMoving
 from conformance.plain_subjects import MemoryAdapter, memory_subject
 from conformance.virtual import VirtualLoop
-from gingerly import Box, Position
+from gingerly import Box, LinkLost, NoContact, Position
 from gingerly.conformance import Report, Result, Subject, Verdict, Wall, all_checks, run_all
 from gingerly.conformance.catalogue import TOPICS, check
 from gingerly.conformance.interrupt import Cut, cuts, watched
@@ -159,6 +159,7 @@ def test_a_failure_reads_like_advice() -> None:
         ("closed_circuit", "a_bridged_circuit_is_seen_and_refused"),
         ("turning_spindle", "a_turning_spindle_is_reported"),
         ("short_move", "a_target_not_reached_is_told_by_the_snapshot"),
+        ("foreign_state", "what_is_in_force_is_told"),
     ],
 )
 def test_what_cannot_be_provoked_is_not_exercised_and_says_so(hook: str, name: str) -> None:
@@ -175,7 +176,7 @@ def test_the_summary_says_how_much_was_exercised_and_why_not_the_rest() -> None:
     assert summary.startswith("bare: ")
     assert "not exercised: the subject names no wall in which a contact will be found [" in summary
     assert "not exercised: the subject brings no hook `alarm` [an_alarm_is_reported, " in summary
-    assert "not run: sharing (all 4)" in summary
+    assert "not run: sharing (all 7)" in summary
 
 
 def test_an_adapter_that_was_not_run_whole_does_not_conform() -> None:
@@ -252,6 +253,47 @@ def test_a_hook_that_fails_is_reported_and_not_raised() -> None:
 
     result = only("an_alarm_is_reported", replace(memory_subject(), alarm=broken))
     assert "KeyError" in result.reason
+
+
+@pytest.mark.parametrize("hook", ["make", "finish"])
+def test_a_subject_that_cannot_make_or_finish_fails_the_check_and_says_so(hook: str) -> None:
+    """A server that does not start is no traceback of the kit."""
+
+    def broken(*given):
+        raise OSError("the port is taken")
+
+    result = only("facts_name_the_machine", replace(memory_subject(), **{hook: broken}))
+    assert result.verdict is Verdict.FAILED
+    assert f"the subject's `{hook}` raised OSError: the port is taken" in result.reason
+
+
+@pytest.mark.parametrize("fault", [NoContact(), LinkLost()], ids=lambda fault: fault.name)
+def test_a_fault_that_is_the_librarys_to_draw_is_told_from_one_of_the_adapters(fault) -> None:
+    """An adapter that raises `NoContact` reads which faults are its own."""
+
+    class Draws(MemoryAdapter):
+        async def look(self):
+            raise fault
+
+    reason = only("looking_changes_nothing", memory_subject(Draws)).reason
+    assert ("by ControllerRefused, AlarmActive" in reason) is isinstance(fault, NoContact)
+
+
+def test_a_cancellation_swallowed_as_the_answer_arrives_comes_with_a_hint() -> None:
+    """The commonest culprit is the standard library's, and an author who has swallowed nothing looks for long."""
+
+    class Waits(MemoryAdapter):
+        async def _ask(self, order, **numbers):
+            job = asyncio.ensure_future(super()._ask(order, **numbers))
+            try:
+                return await asyncio.shield(job)
+            except asyncio.CancelledError:
+                if job.done():
+                    return job.result()
+                raise
+
+    reason = only("a_cancelled_look_lets_the_cancellation_out", memory_subject(Waits)).reason
+    assert "`async with asyncio.timeout(…)` does not" in reason
 
 
 def test_a_call_can_be_cut_where_it_waits_and_where_it_wakes() -> None:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import json
+import re
+from dataclasses import replace
 
 import pytest
 
@@ -23,9 +25,18 @@ def chipped() -> Subject:
 
 
 def real() -> Subject:
-    from dataclasses import replace
-
     return replace(mock_subject(), simulated=False)
+
+
+def broken() -> Subject:
+    raise ValueError("no such port")
+
+
+def interrupted() -> Subject:
+    def press(*given):
+        raise KeyboardInterrupt
+
+    return replace(mock_subject(), alarm=press)
 
 
 @pytest.fixture
@@ -54,6 +65,7 @@ def test_a_failure_ends_with_one_and_its_advice(capsys: pytest.CaptureFixture[st
         ["nowhere:subject"],
         [f"{HERE}:nothing"],
         [f"{HERE}:HERE"],
+        [f"{HERE}:broken"],
         [f"{HERE}:good", "--check", "no_such_check"],
         [f"{HERE}:good", "--up-to", "everything"],
     ],
@@ -65,6 +77,21 @@ def test_what_cannot_be_used_ends_with_two(words: list[str], capsys: pytest.Capt
     shown = capsys.readouterr()
     assert shown.err.startswith("gingerly.conformance: ")
     assert shown.out == ""
+
+
+def test_a_subject_that_raises_is_told_with_its_line(capsys: pytest.CaptureFixture[str]) -> None:
+    """An author finds the line without a traceback."""
+    main([f"{HERE}:broken"])
+    assert re.search(r"ValueError: no such port \(.*test_kit_command\.py, line \d+\)", capsys.readouterr().err)
+
+
+def test_an_interrupt_ends_with_what_is_known_and_what_is_not(capsys: pytest.CaptureFixture[str]) -> None:
+    """Exit code 130; what was checked so far, and that standstill is not confirmed."""
+    checks = ["--check", "facts_name_the_machine", "--check", "an_alarm_is_reported"]
+    assert main([f"{HERE}:interrupted", *checks]) == 130
+    shown = capsys.readouterr()
+    assert f"1 of {len(all_checks())} rules" in shown.out
+    assert "stands was not confirmed" in shown.err
 
 
 def test_a_real_machine_is_not_moved_before_hands_are_clear(answers, capsys: pytest.CaptureFixture[str]) -> None:

@@ -93,7 +93,8 @@ def test_its_own_tests_pass_at_once(home: Path, pytester: pytest.Pytester) -> No
 
 
 @pytest.mark.parametrize(
-    "name", ["", "Mill", "3axis", "a b", "../mill", "mill-", "a--b", "class", "json", "gingerly-x", "mock"]
+    "name",
+    ["", "Mill", "3axis", "a b", "../mill", "mill-", "a--b", "class", "json", "gingerly-x", "mock", "pytest"],
 )
 def test_a_name_that_cannot_be_used_is_refused(name: str, tmp_path: Path) -> None:
     """Nothing is written under such a name."""

@@ -427,8 +427,8 @@ class Controller:
                 # When it happens is decided here; the virtual machine only asks that some moment be named.
                 plain = {"what": one.what, "amount": one.amount, "detail": one.detail, "time_s": 0.0}
                 suffer(self.machine, Happening.from_plain(plain))
-        if self._motion is not None and self.machine.run is self._motion.run:
-            self.machine.plan_again(self._motion.run)
+        if self._motion is not None and self.machine.run is self._motion.run and not self.machine.alarm:
+            self.machine.plan_again(self._motion.run)  # under an alarm it brakes, whatever else has changed
         return []
 
 

@@ -6,6 +6,7 @@ import argparse
 import importlib
 import json
 import sys
+import traceback
 from collections.abc import Sequence
 from typing import Any
 
@@ -21,6 +22,10 @@ This moves a real machine, inside the free box of its subject and into the walls
   - A hand at the machine's own stop until the last check is over: this software is no safeguard for people.
   - Follow the machine's manual and your local codes; ask a qualified person when unsure.
 """
+INTERRUPTED = """\
+Interrupted: the check under way was given up, the machine sent a stop, and the adapter closed. Whether the machine
+stands was not confirmed: look at it, and use its own stop if it moves. Work offsets may hold the kit's values.
+"""
 MARKS = {Verdict.PASSED: ".", Verdict.FAILED: "F", Verdict.NOT_APPLICABLE: "n", Verdict.NOT_EXERCISED: "s"}
 
 
@@ -29,7 +34,7 @@ class BadInput(Exception):
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run the kit and return the exit code: 0 nothing failed, 1 something did, 2 bad input, 3 not begun."""
+    """Run the kit and return the exit code: 0 nothing failed, 1 something did, 2 bad input, 3 not begun, 130 ended."""
     given = _parser().parse_args(arguments)
     try:
         checks = _chosen(given)
@@ -41,8 +46,21 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 2
     if not subject.simulated and not _hands_clear(given.subject):
         return 3
-    report = run_all(subject, name=given.subject, checks=checks, told=None if given.json else _tell)
+    report, interrupted = Report(given.subject), False
+
+    def told(result: Result) -> None:
+        report.add(result)
+        if not given.json:
+            _tell(result)
+
+    try:
+        run_all(subject, name=given.subject, checks=checks, told=told)
+    except KeyboardInterrupt:
+        interrupted = True
     print(_as_json(report) if given.json else f"\n{report.summary()}")
+    if interrupted:
+        print(INTERRUPTED, file=sys.stderr)
+        return 130
     return 1 if report.of(Verdict.FAILED) else 0
 
 
@@ -80,9 +98,14 @@ def load(name: str) -> Subject:
         sys.path.insert(0, "")
     try:
         found: Any = getattr(importlib.import_module(module_name), attribute)
+        subject = found() if callable(found) and not isinstance(found, Subject) else found
     except (ImportError, AttributeError) as error:
         raise BadInput(f"{name}: {error}") from error
-    subject = found() if callable(found) and not isinstance(found, Subject) else found
+    except Exception as error:
+        where = traceback.extract_tb(error.__traceback__)[-1]
+        raise BadInput(
+            f"{name} raised {type(error).__name__}: {error} ({where.filename}, line {where.lineno})"
+        ) from error
     if not isinstance(subject, Subject):
         raise BadInput(f"{name} gives a {type(subject).__name__}, not a gingerly.conformance.Subject")
     return subject

@@ -36,13 +36,24 @@ WHILE_S = 0.1
 AT_ONCE_S = 0.02
 """How long the kit waits for what is to happen at once: our own choice."""
 PATIENCE = 1.5
-"""The share of its ideal time after which the driver gives a motion up; the kit does the same."""
+"""The share of its ideal time after which the driver gives a motion up (`gingerly.cycle.orders`);
+so does the kit."""
 OPENING_S = 20.0
-"""Seconds after which opening or closing counts as hung; a board that restarts when it is opened takes a few."""
+"""Seconds after which opening or closing counts as hung; a board that restarts when it is opened takes a few.
+Our own choice."""
+
+MAY_RAISE = (
+    "; an adapter tells what its controller said, by ControllerRefused, AlarmActive, ControllerRestarted, LinkLost or"
+    " NoAnswer, and leaves it to the library what that means"
+)
+NO_FAULT = ", which is none of the library's faults"
 
 
 class Case:
-    """An adapter under one check. All points in machine coordinates, mm; feeds in mm/min."""
+    """An adapter under one check. All points in machine coordinates, mm; feeds in mm/min.
+
+    The sizes, shares and seconds that a check names are our own choice, unless it says otherwise.
+    """
 
     def __init__(self, subject: Subject, adapter: Any) -> None:
         self.subject = subject
@@ -86,7 +97,10 @@ class Case:
         return self.facts.position_slack
 
     def near(self, axis: Axis, sign: int = 0, most: float = 5.0) -> Position:
-        """Return a free point beside the safe one along an axis (sign 0: on the side with more room)."""
+        """Return a free point beside the safe one along an axis (sign 0: on the side with more room).
+
+        At most `most` mm away: 5 mm are our own choice.
+        """
         room = {s: self.subject.room(axis, s) for s in (1, -1)}
         sign = sign or max(room, key=lambda s: room[s])
         step = min(most, room[sign])
@@ -94,8 +108,18 @@ class Case:
 
     @property
     def far(self) -> Position:
-        """The free point that lies furthest from the safe one along one axis, at most 20 mm away."""
+        """The free point that lies furthest from the safe one along one axis, at most 20 mm away
+        (our own choice)."""
         return max((self.near(axis, most=20.0) for axis in Axis), key=self.subject.safe.distance)
+
+    @property
+    def outside(self) -> Position:
+        """The point 1 mm beyond the axis limit that is nearest to the safe point: our own choice."""
+        envelope, safe = self.facts.envelope, self.subject.safe
+        gaps = {(axis, 1): envelope.high[axis] - safe[axis] for axis in Axis}
+        gaps |= {(axis, -1): safe[axis] - envelope.low[axis] for axis in Axis}
+        axis, sign = min(gaps, key=lambda gap: gaps[gap])
+        return safe.with_axes({axis: safe[axis] + sign * (gaps[axis, sign] + 1.0)})
 
     def feed_for(self, distance: float, seconds: float) -> float:
         """Return the feed at which `distance` takes `seconds`, or the machine's top feed."""
@@ -181,8 +205,10 @@ class Case:
 
     # ---- calls, answered ------------------------------------------------------------------------------
 
-    def _seconds(self, start: Position | None, to: Position, feed: float | None) -> float:
+    def patience(self, start: Position | None, to: Position, feed: float | None) -> float:
+        """Return after how many seconds the driver would give up a motion from `start` (None: from anywhere)."""
         facts = self.facts
+        # Where nobody knows from where: longer than any way that the kit takes. Our own choice.
         distance = 400.0 if start is None else start.distance(to)
         ideal = move_time(distance, feed=feed or facts.rapid_feed, acceleration=facts.acceleration)
         return PATIENCE * ideal + facts.answer_s
@@ -197,7 +223,7 @@ class Case:
         except ADAPTER_FAULTS as fault:
             return fault
         except Exception as error:
-            self.fail(f"{what} raised {describe(error)}, which is none of the library's faults")
+            self.fail(f"{what} raised {describe(error)}{MAY_RAISE if isinstance(error, Fault) else NO_FAULT}")
 
     async def answered(self, what: str, work: Coroutine[Any, Any, T], within_s: float | None = None) -> T:
         """Return what a call answers; any fault is a failure."""
@@ -220,12 +246,12 @@ class Case:
         """Move to a point and return the snapshot."""
         what = f"traverse({to}, {feed_text(feed)})"
         work = self.adapter.traverse(to, feed)
-        return self.checked(what, await self.answered(what, work, self._seconds(start, to, feed)))
+        return self.checked(what, await self.answered(what, work, self.patience(start, to, feed)))
 
     async def attempt_traverse(self, to: Position, feed: float | None = None) -> Snapshot | Fault:
         """Move to a point and return the snapshot or the fault."""
         what = f"traverse({to}, {feed_text(feed)})"
-        got = await self.attempt(what, self.adapter.traverse(to, feed), self._seconds(None, to, feed))
+        got = await self.attempt(what, self.adapter.traverse(to, feed), self.patience(None, to, feed))
         return got if isinstance(got, Fault) else self.checked(what, got)
 
     async def sense(self, to: Position, feed: float, start: Position | None = None) -> Touched | Missed:
@@ -240,7 +266,7 @@ class Case:
     ) -> Touched | Missed | Fault:
         """Sense towards a point and return what was found, or the fault."""
         what = f"sense({to}, {feed_text(feed)})"
-        got = await self.attempt(what, self.adapter.sense(to, feed), self._seconds(start, to, feed))
+        got = await self.attempt(what, self.adapter.sense(to, feed), self.patience(start, to, feed))
         if isinstance(got, Fault):
             return got
         if not isinstance(got, Touched | Missed):
@@ -382,6 +408,6 @@ def circuit_text(snapshot: Snapshot) -> str:
 
 
 async def give_turns(turns: int = 20) -> None:
-    """Give other tasks some turns of the event loop."""
+    """Give other tasks some turns of the event loop; how many is our own choice."""
     for _ in range(turns):
         await asyncio.sleep(0)

@@ -81,7 +81,10 @@ async def watched(work: Coroutine[Any, Any, Any], cut: Cut | None) -> Ended:
 
 
 def cuts(suspensions: int, most: int = 6) -> list[Cut]:
-    """Return where to cancel a call that suspends so often: everywhere, or at the first, last and some between."""
+    """Return where to cancel a call that suspends so often: everywhere, or at the first, last and some between.
+
+    Six places are our own choice.
+    """
     if suspensions <= most:
         places = list(range(1, suspensions + 1))
     else:

@@ -32,14 +32,34 @@ def all_checks(*, up_to: str = TOPICS[-1]) -> tuple[Check, ...]:
 async def exercise(check: Check, subject: Subject) -> Result:
     """Run one check on a new adapter and return its result; moves the machine within what the subject allows.
 
-    The machine is stopped, work offsets are restored and the adapter is closed afterwards, whatever happened.
+    The machine is stopped, work offsets are restored and the adapter is closed afterwards, whatever happened. A
+    subject that cannot make its adapter, or not finish with it, fails the check.
     """
-    adapter = await awaited(subject.make())
-    case = Case(subject, adapter)
     try:
-        return Result(check.name, *await _verdict(check, case))
+        case = Case(subject, await awaited(subject.make()))
+    except Exception as error:
+        return _subjects_fault(check, "make", error)
+    try:
+        result = Result(check.name, *await _verdict(check, case))
     finally:
         await _tidy_up(case)
+        failed = await _finish(check, case)
+    return failed or result
+
+
+def _subjects_fault(check: Check, what: str, error: Exception) -> Result:
+    said = f"was not asked: the subject's `{what}` raised {type(error).__name__}: {error}"
+    return Result(check.name, Verdict.FAILED, check.explain(said))
+
+
+async def _finish(check: Check, case: Case) -> Result | None:
+    """Let the subject clean up, and return what went wrong with that, if anything did."""
+    if case.subject.finish is not None:
+        try:
+            await awaited(case.subject.finish(case.adapter))
+        except Exception as error:
+            return _subjects_fault(check, "finish", error)
+    return None
 
 
 async def _verdict(check: Check, case: Case) -> tuple[Verdict, str]:
@@ -76,8 +96,6 @@ async def _tidy_up(case: Case) -> None:
                 await clock.bounded(adapter.write_offset(number, dict(zip(Axis, origin, strict=True))), OPENING_S)
     with contextlib.suppress(Exception):
         await clock.bounded(adapter.close(), OPENING_S)
-    if case.subject.finish is not None:
-        await awaited(case.subject.finish(adapter))
 
 
 def run_all(

@@ -25,7 +25,9 @@ class Wall:
 
     The true contact lies within ± `within` mm of `contact` along the line. `give` is how far past it the tool may
     be pushed without harm, mm: it bounds the kit's feeds. The straight way from the free box to `start` is free,
-    and the circuit is open at `start`. Raises `ValueError` for a wall too near to its start.
+    and the circuit is open at `start`. Choose a place whose coordinates are not round (Z-40.137 rather than Z-40): a
+    contact that is rounded on its way shows there only. The defaults are our own choice. Raises `ValueError` for a
+    wall too near to its start.
     """
 
     start: Position
@@ -59,12 +61,13 @@ class Wall:
 class Truth:
     """What is true of the machine, learnt by a second way that does not pass through the adapter.
 
-    `position` in machine coordinates (mm); `moving` and `offsets` are None where the second way cannot tell.
+    `position` in machine coordinates (mm); the others are None where the second way cannot tell.
     """
 
     position: Position
     moving: bool | None = None
     offsets: Mapping[int, Position] | None = None
+    homed: bool | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,7 +86,8 @@ class Subject:
     Hooks, each called with the open adapter and a delay in seconds: `alarm` (one stands from then on), `restart`
     (of the controller), `link_loss`, `silence` (the next command is never answered), `refusal` (the next command is
     refused), `closed_circuit` (closed where the tool stands), `turning_spindle`, `short_move` (the next move ends
-    short of its target, and the controller knows where). `truth` returns what is true by a second way.
+    short of its target, and the controller knows where), `foreign_state` (a shift, an override or the like comes into
+    force). `unreachable` returns an adapter whose controller is not there; `truth`, what is true by a second way.
 
     Raises `ValueError` where the safe point lies outside the free box or has no room.
     """
@@ -105,6 +109,8 @@ class Subject:
     closed_circuit: Hook | None = None
     turning_spindle: Hook | None = None
     short_move: Hook | None = None
+    foreign_state: Hook | None = None
+    unreachable: Callable[[], Any] | None = None
 
     def __post_init__(self) -> None:
         if self.free.excess(self.safe) is not None:
@@ -124,5 +130,15 @@ class Subject:
         return self.safe[axis] - self.free.low[axis]
 
 
-HOOKS = ("alarm", "restart", "link_loss", "silence", "refusal", "closed_circuit", "turning_spindle", "short_move")
+HOOKS = (
+    "alarm",
+    "restart",
+    "link_loss",
+    "silence",
+    "refusal",
+    "closed_circuit",
+    "turning_spindle",
+    "short_move",
+    "foreign_state",
+)
 """The names of the hooks that provoke something."""

@@ -113,10 +113,16 @@ def _ask_before(session: Session, question: Question | None) -> None:
     asked = [] if question is None else [question]
     if not session.in_force_told and session.proof is None:
         asked.append(Question.PLAIN_STATE)
-    # On the bench nothing is seated and nothing moves afterwards; whatever does move asks for itself.
-    bench = session.setup.course.places == (Place.BENCH,)
-    session.questions = (*asked, Question.OPEN if bench else Question.CLEAR)
+    session.questions = (*asked, _last_question(session))
     session.looks = session.opens = 0
+
+
+def _last_question(session: Session) -> Question:
+    """What ends a circuit check: hands off the plate, with the warning where the machine moves next."""
+    if session.setup.course.places == (Place.BENCH,):
+        return Question.OPEN  # nothing is seated there, and whatever moves afterwards asks for itself
+    # A check alone moves nothing, and a warning that comes in vain is not heeded when it counts.
+    return Question.CLEAR if isinstance(session.step, Touch) else Question.HANDS_AWAY
 
 
 def next_question(session: Session, reply: Reply) -> None:
@@ -280,7 +286,8 @@ def confirm(session: Session, reply: Reply) -> None:
 
 
 def restored(session: Session, reply: Reply) -> None:
-    """The controller took the old values back; the one written before follows, if any."""
+    """The controller took the old values back, and a reading will tell; the one written before follows, if any."""
+    _update(session, replace(session.work, stands=Stands.UNKNOWN))
     session.restored += 1
     session.index = max(session.index - 1, 0)
 

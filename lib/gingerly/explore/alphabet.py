@@ -1,7 +1,7 @@
 """What may come back for each command besides the ideal reply: the alphabet of the explorer.
 
 Every deviation has a name and makes a paper machine answer so; some leave the machine changed for good (a lead that
-fell off, a restart), as they would in the workshop.
+fell off, a restart), as they would in the workshop. The sizes of all deviations are our own choice.
 """
 
 from __future__ import annotations

@@ -6,18 +6,19 @@ forked where they part, so that beginning is computed once.
 
 from __future__ import annotations
 
+import sys
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from gingerly.cycle import Cycle, Session, State, Unhandled
-from gingerly.cycle.triage import snapshot_of
 from gingerly.explore.alphabet import deviations
 from gingerly.explore.invariants import Monitor, Violation
 from gingerly.explore.paper import Paper
 from gingerly.explore.scenarios import Scenario
-from gingerly.messages.commands import Command, Finish, ReadOffset, Sense, Traverse, WriteOffset
-from gingerly.messages.replies import OffsetRead, Reply, Touched
+from gingerly.explore.telling import short
+from gingerly.messages.commands import Command, Finish
+from gingerly.messages.replies import Reply
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,29 +54,10 @@ class Counterexample:
         for number, chapter in enumerate(self.chapters(), 1):
             mark = f"   ← {chapter.deviation}" if chapter.deviation else ""
             lines.append(
-                f"{number:3}. {chapter.state.value}: ordered {_short(chapter.command)};"
-                f" came back {_short(chapter.reply)}{mark}"
+                f"{number:3}. {chapter.state.value}: ordered {short(chapter.command)};"
+                f" came back {short(chapter.reply)}{mark}"
             )
         return "\n".join(lines)
-
-
-def _short(thing: Command | Reply) -> str:
-    """One order or reply in a few words: what kind, where to, and what a snapshot shows."""
-    words = [type(thing).__name__]
-    if isinstance(thing, Traverse | Sense):
-        words.append(f"to {thing.to}")
-    if isinstance(thing, Touched):
-        words.append(f"at {thing.contact}")
-    snapshot = None if isinstance(thing, Command) else snapshot_of(thing)
-    if snapshot is not None:
-        circuit = snapshot.circuit.value if snapshot.circuit is not None else "untold"
-        words.append(f"({'idle' if snapshot.idle else 'moving'}, {circuit}, {snapshot.position})")
-    for name in ("question", "answer"):
-        if hasattr(thing, name):
-            words.append(getattr(thing, name).value)
-    if isinstance(thing, ReadOffset | WriteOffset | OffsetRead):
-        words.append(str(thing.number))
-    return " ".join(words)
 
 
 @dataclass(slots=True)
@@ -165,10 +147,12 @@ class Explorer:
         self._scenario = scenario
         self._faults = faults
         self._depth = depth
+        self._most = sys.maxsize
+        """After so many replies a run can hold no shorter counterexample than the one that is known."""
         self._table = table or scenario.table()
 
     def explore(self, *, share: int = 0, shares: int = 1) -> Findings:
-        """Return what was found until the first counterexample.
+        """Return what was found; once there is a counterexample, only runs that may hold a shorter one go on.
 
         Of the first deviations only each `shares`-th, beginning with `share`, is tried.
         """
@@ -183,8 +167,6 @@ class Explorer:
                     if first % shares != share:
                         continue
                 waiting.append(branch)
-            if self.findings.counterexample is not None:
-                break
         self.findings.seconds = time.perf_counter() - began
         return self.findings
 
@@ -197,6 +179,8 @@ class Explorer:
     def _walk(self, fork: _Fork) -> Iterator[_Fork]:
         """Follow the ideal replies to the end; yield a branch for every deviation on the way."""
         while not isinstance(fork.command, Finish):
+            if fork.replies >= self._most:
+                return
             within = fork.replies < self._depth
             if fork.left > 0 or within:
                 for deviation in deviations(fork.command):
@@ -220,32 +204,37 @@ class Explorer:
             following = self._table.advance(session, reply)
         except Exception as error:  # a defect of the table shows itself in many ways, and all are to be told
             what = f"the table broke down: {type(error).__name__} {error}"
-            self.findings.keep(Counterexample(Violation("soundness", what), fork.story))
+            self._found(Violation("soundness", what), fork)
             return False
         if isinstance(following, Unhandled):
             what = f"no rule for {type(following.reply).__name__} while {following.state.value}"
-            self.findings.keep(Counterexample(Violation("completeness", what), fork.story))
+            self._found(Violation("completeness", what), fork)
             return False
         self.findings.states.add(session.state)
         self.findings.configurations.add(situation(session, following))
         fork.command = following
         fork.monitor.order(following, session)
         if fork.monitor.violation is not None:
-            self.findings.keep(Counterexample(fork.monitor.violation, fork.story))
+            self._found(fork.monitor.violation, fork)
             return False
         return True
+
+    def _found(self, violation: Violation, fork: _Fork) -> None:
+        self.findings.keep(Counterexample(violation, fork.story))
+        self._most = min(self._most, fork.replies - 1)
 
     def _ended(self, fork: _Fork) -> None:
         self.findings.runs += 1
         fork.monitor.end(fork.session)
         if fork.monitor.violation is not None:
-            self.findings.keep(Counterexample(fork.monitor.violation, fork.story))
+            self._found(fork.monitor.violation, fork)
 
 
 def explore(scenario: Scenario, *, faults: int, table: Cycle | None = None) -> Findings:
     """Return what an exploration with up to `faults` deviations finds, trying fewer deviations first.
 
-    The counterexample, if any, therefore has the fewest deviations that break an invariant.
+    The counterexample, if any, therefore has the fewest deviations that break an invariant, and of those the fewest
+    steps.
     """
     findings = Findings()
     for most in range(faults + 1):

@@ -1,6 +1,6 @@
 """The courses of the further routines, on paper: edges, hollows, what stands up, grids, comparisons, calibrations.
 
-They go through the same table as those of `scenarios`; only their ways and their ends differ.
+They go through the same table as those of `scenarios`; only their ways and their ends differ. All sizes are invented.
 """
 
 from __future__ import annotations

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from gingerly.cycle.session import Session, Setup
 from gingerly.cycle.states import State
+from gingerly.explore.telling import short
 from gingerly.geometry import Position, distance_to_line
 from gingerly.messages.commands import (
     Answer,
@@ -26,7 +27,7 @@ from gingerly.messages.commands import (
     WriteOffset,
 )
 from gingerly.messages.facts import SpindleKnowledge
-from gingerly.messages.faults import Standstill
+from gingerly.messages.faults import Stands, Standstill
 from gingerly.messages.replies import (
     Answered,
     Arrived,
@@ -42,7 +43,7 @@ from gingerly.messages.snapshot import Circuit, Snapshot, Spindle
 from gingerly.messages.touches import Place, Touch
 
 MOST_COMMANDS = 400
-"""No routine here needs half as many commands; a run that takes more does not end (I7)."""
+"""No routine here needs half as many commands; a run that takes more does not end (I7). Our own choice."""
 
 _CLOSING = {
     Question.CLOSE_AT_TIP: Place.TIP,
@@ -102,6 +103,8 @@ class Monitor:
     written: tuple[tuple[int, Position | None, Position | None], ...] = ()
     unread: int | None = None
     mismatch: bool = False
+    put_back: frozenset[int] = frozenset()
+    standing: tuple[tuple[int, Position | None], ...] = ()
     released: bool = False
 
     def fork(self) -> Monitor:
@@ -123,7 +126,7 @@ class Monitor:
         if self.commands > MOST_COMMANDS:
             self._broken("I7", f"{self.commands} commands and no end")
         if not isinstance(command, Finish) and not 0.0 < command.deadline_s < math.inf:
-            self._broken("I7", f"{command} has no deadline")
+            self._broken("I7", f"{short(command)} has no deadline")
         match command:
             case Traverse():
                 self._motion(command)
@@ -144,10 +147,10 @@ class Monitor:
         _only_numbers(self, (*command.to, *(() if command.feed is None else (command.feed,))))
         if self.hands:
             self._broken(
-                "I12", f"{command} although nobody has said that hands are clear, or the circuit not steady"
+                "I12", f"{short(command)} although nobody has said that hands are clear, or the circuit not steady"
             )
         if self.snapshot is None or not self.fresh or not self.snapshot.idle:
-            self._broken("I1", f"{command} without having seen the machine at rest")
+            self._broken("I1", f"{short(command)} without having seen the machine at rest")
         self.fresh = False
         self.still = False
         self.moved = True
@@ -163,14 +166,14 @@ class Monitor:
         if self._closed() or self.must_back_off:
             if not self._leads_back(here, command.to):
                 rule = "I3" if self.must_back_off and not self._closed() else "I2"
-                self._broken(rule, f"{command} from {here} leads elsewhere than back to {self.line_start}")
+                self._broken(rule, f"{short(command)} from {here} leads elsewhere than back to {self.line_start}")
         else:
             self.line_start = here
             self.line_sensed = False
         if self.must_back_off:
             self.must_back_off = False
         elif self.must_see_open and not self._leads_back(here, command.to):
-            self._broken("I3", f"{command} before the circuit was seen open again")
+            self._broken("I3", f"{short(command)} before the circuit was seen open again")
 
     def _leads_back(self, here: Position, to: Position) -> bool:
         """Whether `to` lies on the line just travelled, between where it began and here."""
@@ -187,18 +190,18 @@ class Monitor:
         snapshot, facts = self.snapshot, self.setup.facts
         assert snapshot is not None
         if self._closed():
-            self._broken("I2", f"{command} with the circuit closed")
+            self._broken("I2", f"{short(command)} with the circuit closed")
         if snapshot.alarm or (snapshot.alarm is None and facts.alarm_known):
-            self._broken("I1", f"{command} with an alarm standing")
+            self._broken("I1", f"{short(command)} with an alarm standing")
         measured = facts.spindle is SpindleKnowledge.MEASURED
         if snapshot.spindle is Spindle.TURNING or (measured and snapshot.spindle is None):
-            self._broken("I1", f"{command} with the spindle not known to be still")
+            self._broken("I1", f"{short(command)} with the spindle not known to be still")
         if self.must_back_off or self.must_see_open:
-            self._broken("I3", f"{command} before backing off and seeing the circuit open")
+            self._broken("I3", f"{short(command)} before backing off and seeing the circuit open")
         if not self._is_proved() and not self._proves_it(command):
-            self._broken("I10", f"{command} without the circuit having been checked")
+            self._broken("I10", f"{short(command)} without the circuit having been checked")
         if self.troubled:
-            self._broken("I4", f"{command} after trouble")
+            self._broken("I4", f"{short(command)} after trouble")
         here = snapshot.position
         if not self._goes_on(here, command.to):
             self.line_start = here
@@ -243,24 +246,26 @@ class Monitor:
     def _write(self, command: WriteOffset, session: Session) -> None:
         _only_numbers(self, (command.number, *(value for _, value in command.axes)))
         self.still = False
+        self._stands(command.number, None)
         known = {number: old for number, old, _ in self.written}
         restoring = command.number in known
         if restoring:
             if not self.mismatch:
-                self._broken("I5", f"{command} writes a second time without a mismatch")
+                self._broken("I5", f"{short(command)} writes a second time without a mismatch")
             old = known[command.number]
             if old is None or any(abs(old[axis] - value) > 1e-9 for axis, value in command.axes):
-                self._broken("I5", f"{command} does not restore {old}")
+                self._broken("I5", f"{short(command)} does not restore {old}")
+            self.put_back |= {command.number}
             return
         if self.troubled or self.mismatch:
-            self._broken("I4", f"{command} after trouble")
+            self._broken("I4", f"{short(command)} after trouble")
         self._check_contacts(session)
         if self.setup.facts.offsets_readable:
             read = dict(self.reads).get(command.number)
             if read is None or command.old != read:
-                self._broken("I5", f"{command} although {read} was read")
+                self._broken("I5", f"{short(command)} although {read} was read")
             elif command.new != read.with_axes(dict(command.axes)):
-                self._broken("I5", f"{command} would touch other axes")
+                self._broken("I5", f"{short(command)} would touch other axes")
         self.written = (*self.written, (command.number, command.old, command.new))
         self.unread = command.number if self.setup.facts.offsets_readable else None
 
@@ -353,7 +358,7 @@ class Monitor:
         if reply.answer is not Answer.YES:
             self.closing = None
             return
-        if command.question is Question.CLEAR:
+        if command.question in (Question.CLEAR, Question.HANDS_AWAY):
             self.cleared = True
         if command.question is Question.RELEASE:
             self.released = True
@@ -364,6 +369,11 @@ class Monitor:
             new = {number: new for number, _, new in self.written}[reply.number]
             self.mismatch = new is None or new.distance(reply.origin) > self.setup.facts.offset_resolution
         self.reads = (*self.reads, (reply.number, reply.origin))
+        self._stands(reply.number, reply.origin)
+
+    def _stands(self, number: int, origin: Position | None) -> None:
+        """Note what was read of a work offset since it was last written; None: nothing yet."""
+        self.standing = (*(entry for entry in self.standing if entry[0] != number), (number, origin))
 
     # ---- the end ------------------------------------------------------------------------------------------
 
@@ -388,6 +398,26 @@ class Monitor:
             self._broken("I5", "done, and a work offset was not read back")
         if session.released and not self.released:
             self._broken("I11", "released, and nobody confirmed it")
+        if self.written and self.setup.facts.offsets_readable:
+            self._end_of_offsets(session)
+
+    def _end_of_offsets(self, session: Session) -> None:
+        """I5: what was not kept was put back, and what is said to stand was read since it was last written."""
+        numbers = {number for number, _, _ in self.written}
+        if session.state is State.FAULTED and self.mismatch and not self.troubled and not numbers <= self.put_back:
+            self._broken("I5", f"work offsets {sorted(numbers - self.put_back)} were not kept, and not put back")
+        standing, done = dict(self.standing), session.state is State.DONE
+        for work in session.works:
+            claims = {Stands.OLD: work.old, Stands.NEW: work.new}
+            if work.number not in numbers:
+                continue
+            if work.stands is Stands.UNCONFIRMED or (done and work.stands is not Stands.NEW):
+                self._broken("I5", f"of work offset {work.number} it is said at the end: {work.stands.value}")
+            if work.stands not in claims:
+                continue
+            found, said = standing[work.number], claims[work.stands]
+            if found is None or said is None or found.distance(said) > 2.0 * self.setup.facts.offset_resolution:
+                self._broken("I5", f"work offset {work.number} is said to be {said}, and {found} was read last")
 
 
 def _only_numbers(monitor: Monitor, values: tuple[object, ...]) -> None:

@@ -26,6 +26,7 @@ from gingerly.routines.self_check import SelfCheck
 from gingerly.stock import Stock
 from gingerly.tool import Tool
 
+# The paper machine, its plate, stock and tool are invented.
 FACTS = MachineFacts(
     name="paper",
     envelope=Box(Position(0.0, 0.0, -120.0), Position(400.0, 300.0, 0.0)),

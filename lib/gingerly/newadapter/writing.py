@@ -5,6 +5,7 @@ from __future__ import annotations
 import keyword
 import re
 import sys
+from importlib.metadata import packages_distributions
 from importlib.resources import files
 from pathlib import Path
 from string import Template
@@ -56,4 +57,8 @@ def names_for(name: str) -> dict[str, str]:
         raise ValueError(f"an adapter cannot be called {name!r}: Python or this library uses the name {package!r}")
     if package in ("mock", "serial", "test", "tests"):
         raise ValueError(f"an adapter cannot be called {name!r}: that name is taken")
+    if owner := packages_distributions().get(package):
+        raise ValueError(
+            f"an adapter cannot be called {name!r}: the installed {owner[0]} uses the name {package!r}"
+        )
     return {"name": name, "package": package, "class_name": "".join(part.title() for part in package.split("_"))}

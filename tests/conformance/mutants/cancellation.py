@@ -112,7 +112,7 @@ class FirstComeFirstServed(MemoryAdapter):
             self._answers.put_nowait(line.decode().split()[2:])
 
     async def _ask(self, order, **numbers):
-        fields = [f"{name}={value:.4f}" for name, value in numbers.items()]
+        fields = [f"{name}={value:.4f}" for name, value in numbers.items() if value is not None]
         self._writer.write(" ".join(["0", order, *fields]).encode() + b"\n")
         return dict(pair.split("=") for pair in await self._answers.get())
 

@@ -131,6 +131,17 @@ class ContactInOneAxis(MemoryAdapter):
         return found
 
 
+@caught_by("a_contact_soon_after_the_start_is_found")
+class BlindAtFirst(MemoryAdapter):
+    """Makes the first half millimetre of a sense as a traverse, and senses only then."""
+
+    async def sense(self, to, feed):
+        here = (await self.look()).position
+        if to.is_finite() and here.distance(to) > 1.0:
+            await super().traverse(here.towards(to, 0.5), feed)
+        return await super().sense(to, feed)
+
+
 @caught_by("free_air_is_a_miss")
 class MissIsATouch(MemoryAdapter):
     """Takes the end of a sense for a contact."""

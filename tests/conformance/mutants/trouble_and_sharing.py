@@ -178,12 +178,12 @@ class LatestCallOnly(MemoryAdapter):
     async def look(self):
         for answer in self._waiting.values():
             if not answer.done():
-                answer.set_result(["done", *_state(self)])
+                answer.set_result(("done", _state(self)))
         return await super().look()
 
 
-def _state(adapter: MemoryAdapter) -> list[str]:
-    return adapter.controller._state().split()
+def _state(adapter: MemoryAdapter) -> dict[str, str]:
+    return dict(pair.split("=") for pair in adapter.controller._state().split())
 
 
 @caught_by("a_stop_overtakes_a_call_under_way")
@@ -210,7 +210,7 @@ class OneSlot(MemoryAdapter):
 
 def snapshot_now(adapter: MemoryAdapter) -> g.Snapshot:
     """Return a snapshot that did not pass through the link."""
-    return snapshot(dict(pair.split("=") for pair in _state(adapter)))
+    return snapshot(_state(adapter))
 
 
 @caught_by("other_tasks_get_their_turns_during_a_motion")

@@ -23,6 +23,8 @@ BARE = {
 
 SAFE = Position(150.0, 100.0, -20.0)
 TOP = Position(150.0, 100.0, -50.0)
+NOWHERE = "socket://127.0.0.1:1"
+"""A port that nobody serves: listening on it takes rights that no test has."""
 
 
 def subject_of(practice: Practice, **options: Any) -> Subject:
@@ -57,6 +59,8 @@ def subject_of(practice: Practice, **options: Any) -> Subject:
         closed_circuit=soon("chip", amount=0.0),
         turning_spindle=soon("spindle starts"),
         short_move=soon("stops short", amount=1.0),
+        foreign_state=soon("foreign state", detail="override", amount=0.5),
+        unreachable=lambda: SerialAdapter(**practice.options(port=NOWHERE)),
     )
 
 

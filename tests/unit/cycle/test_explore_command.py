@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import pytest
 
+from gingerly.cycle import Cycle, State
+from gingerly.cycle.table import expanded
 from gingerly.explore.__main__ import main
 from gingerly.explore.alphabet import deviations
 from gingerly.explore.explorer import Counterexample, Explorer, Findings
 from gingerly.explore.features import every_scenario
 from gingerly.explore.invariants import Violation
 from gingerly.messages.commands import Finish
+from gingerly.messages.replies import Disconnected
 
 SCENARIOS = {scenario.name: scenario for scenario in every_scenario()}
 
@@ -68,6 +71,35 @@ def test_a_scenario_that_does_not_exist_is_refused_by_name(capsys):
         main(["--only", "nowhere"])
     assert ended.value.code == 2
     assert "no scenario is called 'nowhere'" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    "words",
+    [["--depth", "0"], ["--depth", "-1"], ["--depth", "2.5"], ["--workers", "0"], ["--faults", "3"]],
+    ids=" ".join,
+)
+def test_a_number_that_means_nothing_is_refused(capsys, words):
+    """A depth below one would be a proof of nothing, and is not called one."""
+    with pytest.raises(SystemExit) as ended:
+        main(words)
+    assert ended.value.code == 2
+    assert f"argument {words[0]}" in capsys.readouterr().err
+
+
+def test_depth_and_faults_are_two_questions(capsys):
+    """Whoever asks both is told so, instead of getting an answer to one."""
+    with pytest.raises(SystemExit) as ended:
+        main(["--faults", "2", "--depth", "2"])
+    assert ended.value.code == 2
+    assert "not allowed with argument --faults" in capsys.readouterr().err
+
+
+def test_a_depth_is_checked_as_well_as_deviations_are():
+    """A table that is wrong is found by sequences of replies too, and told as shortly."""
+    rows = [row for row in expanded() if (row.state, row.reply) != (State.CHECKING, Disconnected)]
+    found = Explorer(SCENARIOS["surface"], faults=0, depth=2, table=Cycle(rows)).explore().counterexample
+    assert found.violation.invariant == "completeness"
+    assert len(found.chapters()) == 1
 
 
 def test_the_end_of_a_run_has_no_reply():

@@ -127,6 +127,11 @@ def _named(condition, **changes):
     return [replace(row, **changes) if row.when.__name__ == condition else row for row in rows]
 
 
+def _where_when(condition, **changes):
+    """The table with every row of this condition changed, in its place."""
+    return [replace(row, **changes) if row.when.__name__ == condition else row for row in expanded()]
+
+
 def _before_all(condition, **changes):
     """The table with a changed copy of the row of this condition in front of all rows."""
     (row,) = [row for row in expanded() if row.when.__name__ == condition]
@@ -187,6 +192,29 @@ DEFECTS = {
         "surface",
         "I5",
     ),
+    "does not put back what was not kept": (
+        [
+            replace(row, next=State.STOPPING, order=o.look) if row.order is o.write_old else row
+            for row in expanded()
+        ],
+        "surface",
+        "I5",
+    ),
+    "puts back the last of three alone": (
+        _named("more_written", next=State.RECHECKING, order=o.read),
+        "tool change of three offsets",
+        "I5",
+    ),
+    "says that what can be read cannot": (
+        [replace(row, note=n.written) if row.note is n.await_read else row for row in expanded()],
+        "surface",
+        "I5",
+    ),
+    "says that the old values stand without having read them": (
+        [replace(row, note=n.nothing) if row.note is n.await_read else row for row in expanded()],
+        "surface",
+        "I5",
+    ),
     "releases without a yes": (
         [
             replace(row, note=n.release) if (row.state, row.reply) == (State.HANDING_OVER, r.Answered) else row
@@ -214,7 +242,10 @@ DEFECTS = {
         "completeness",
     ),
     "looks for ever": (
-        [replace(row, note=n.nothing) if row.note is n.look_count else row for row in expanded()],
+        [
+            replace(row, note=n.nothing) if row.note is n.look_count and row.state is State.STOPPING else row
+            for row in expanded()
+        ],
         "surface",
         "I7",
     ),
@@ -225,11 +256,29 @@ DEFECTS = {
 def test_the_explorer_finds_a_planted_defect(defect):
     """A table that is wrong in one place is caught by an invariant, with a story that shows how."""
     rows, scenario, invariant = DEFECTS[defect]
-    findings = explore(SCENARIOS[scenario], faults=2, table=Cycle(rows))
+    findings = explore(EVERYTHING[scenario], faults=2, table=Cycle(rows))
     found = findings.counterexample
     assert found is not None
     assert found.violation.invariant.startswith(invariant), found.story()
     assert f"{len(found.chapters()):3}." in found.story()
+
+
+def test_the_counterexample_told_is_the_shortest():
+    """Of the runs with the fewest deviations that break it, the one that does so in the fewest steps."""
+    rows = _where_when("is_closed, not first_time", note=n.nothing, next=State.RETOUCHING, order=o.sense_slow)
+    found = explore(SCENARIOS["surface"], faults=2, table=Cycle(rows)).counterexample
+    states = [chapter.state for chapter in found.chapters()]
+    assert [chapter.deviation for chapter in found.chapters() if chapter.deviation] == ["circuit stuck closed"]
+    assert (states.count(State.CONTACT), states[-2:]) == (1, [State.BACKING_OFF, State.BACKING_OFF])
+
+
+def test_a_story_names_orders_and_what_was_read_in_a_few_words():
+    """No data structure is printed as the program sees it."""
+    story = explore(SCENARIOS["surface"], faults=1, table=Cycle(DEFECTS["does not put back what was not kept"][0]))
+    told = story.counterexample.story()
+    assert "ordered WriteOffset 2 Z-60.0; came back OffsetWritten" in told
+    assert "came back OffsetRead 2 as X" in told
+    assert "Position(" not in told
 
 
 def test_the_row_type_is_plain_data():

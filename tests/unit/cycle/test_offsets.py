@@ -155,3 +155,11 @@ def test_an_interruption_at_the_hand_over_keeps_what_was_set():
     assert isinstance(story.fault, Interrupted)
     assert story.fault.offsets[0].stands is Stands.NEW
     assert story.fault.standstill is Standstill.CONFIRMED
+
+
+def test_an_offset_that_was_put_back_and_not_read_since_is_unknown():
+    """Confirmed once, written back because its neighbour was not kept: only a reading tells what stands."""
+    bends = [deviating(State.CONFIRMING, "reads wrong once", turn=2), deviating(State.RECHECKING, "link lost")]
+    story = tell(tool_change(), several(*bends))
+    assert story.fault.offsets[0].stands is Stands.UNKNOWN
+    assert story.violation is None

@@ -32,6 +32,13 @@ def test_the_diagram_is_printed_or_written_into_a_file(tmp_path, capsys):
     assert capsys.readouterr().out == ""
 
 
+@pytest.mark.parametrize(("name", "why"), [("none.md", "cannot be written anew"), ("bare.md", "no place for")])
+def test_a_diagram_that_cannot_be_written_ends_with_a_sentence(name, why, tmp_path):
+    (tmp_path / "bare.md").write_text("no markers", encoding="utf-8")
+    with pytest.raises(SystemExit, match=f"{name}: .*{why}"):
+        main(["--write", str(tmp_path / name)])
+
+
 def test_what_asks_for_nothing_has_no_answer_on_paper_and_no_deviations():
     with pytest.raises(ValueError, match="asks for nothing"):
         paper_at().answer(Finish())

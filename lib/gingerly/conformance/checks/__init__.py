@@ -11,6 +11,10 @@ from gingerly.conformance.checks import (
     h_cancel,
     i_trouble,
     j_sharing,
+    k_numbers,
+    l_sense_in_trouble,
+    m_ways_and_offsets,
+    n_cut_short,
 )
 
 __all__ = [
@@ -24,4 +28,8 @@ __all__ = [
     "h_cancel",
     "i_trouble",
     "j_sharing",
+    "k_numbers",
+    "l_sense_in_trouble",
+    "m_ways_and_offsets",
+    "n_cut_short",
 ]

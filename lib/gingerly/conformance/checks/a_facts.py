@@ -69,6 +69,19 @@ async def times_in_the_facts_are_seconds(case: Case) -> None:
 
 
 @check("facts", moves=False)
+async def lengths_in_the_facts_are_millimetres(case: Case) -> None:
+    """Motor step, step of the work offsets and backlash are in millimetres, and those of a machine.
+
+    Does: compares them with wide bounds.
+    Why: a step of a millimetre is a tolerance of two; nothing that is checked or judged by it is worth a word then.
+    """
+    facts = case.facts
+    for name, most in (("resolution", 0.1), ("offset_resolution", 0.1), ("backlash", 1.0)):
+        value = getattr(facts, name)
+        case.hold(value <= most, f"facts.{name} is {value:g}; more than {most:g} mm is no machine's for this work")
+
+
+@check("facts", moves=False)
 async def envelope_is_a_machines_own(case: Case) -> None:
     """The envelope has an extent on every axis, far larger than a motor step.
 

@@ -6,14 +6,20 @@ import math
 
 from gingerly.conformance.case import BRISK_S, Case, describe, feed_text
 from gingerly.conformance.catalogue import check
+from gingerly.conformance.subject import Wall
 from gingerly.geometry import Axis, Position
+from gingerly.kinematics import stopping_distance
 from gingerly.messages.facts import Guard
 from gingerly.messages.faults import AlarmActive, ControllerRefused, Fault
 from gingerly.messages.replies import Touched
 from gingerly.messages.snapshot import Circuit
 
 EARLIEST = 0.9
-"""A move over in less than this share of distance / feed was not made at that feed: the rest is for clocks."""
+"""A move over in less than this share of distance / feed was not made at that feed; the rest is for clocks.
+Our own choice."""
+GUARD_LENIENCE, GUARD_TRIES = 2.0, 3
+"""A guard may take so many times its reaction time, and the best of so many tries counts, so that a busy computer
+passes. Our own choice."""
 
 
 @check("traverse")
@@ -215,11 +221,7 @@ async def a_target_outside_the_envelope_is_not_reported_as_reached(case: Case) -
     Why: an axis that stalls at its end while the position counts on is off by the difference from then on.
     """
     case.only_if(case.subject.simulated, "on a real machine this would drive an axis against its end")
-    envelope, safe = case.facts.envelope, case.subject.safe
-    gaps = {(axis, 1): envelope.high[axis] - safe[axis] for axis in Axis}
-    gaps |= {(axis, -1): safe[axis] - envelope.low[axis] for axis in Axis}
-    axis, sign = min(gaps, key=lambda gap: gaps[gap])
-    to = safe.with_axes({axis: safe[axis] + sign * (gaps[axis, sign] + 1.0)})
+    envelope, to = case.facts.envelope, case.outside
     got = await case.attempt_traverse(to)
     if isinstance(got, Fault):
         case.hold(isinstance(got, ControllerRefused | AlarmActive), f"a target outside raised {describe(got)}")
@@ -269,14 +271,27 @@ async def a_traverse_may_begin_with_the_circuit_closed(case: Case) -> None:
 async def a_guarded_traverse_stops_at_metal(case: Case) -> None:
     """Where the facts name a guard, a traverse stops at a contact; the snapshot says so, and nothing is raised.
 
-    Does: traverses slowly into the wall, no further than its `give`.
+    Does: traverses slowly into the wall, no further than its `give`, and measures how far past the contact it came.
     Why: feeds below clearance are chosen by this promise.
     """
     case.only_if(case.facts.guard is not Guard.NONE, "the facts say that no traverse sees the circuit")
     wall, facts = case.wall(), case.facts
+    feed = min(case.sense_feed(wall), 60.0 * 0.2 * wall.give / facts.traverse_reaction_s)
+    late_s = GUARD_LENIENCE * (facts.traverse_reaction_s + facts.sample_interval_s)
+    allowed = wall.within + case.slack + stopping_distance(feed, acceleration=facts.acceleration, reaction_s=late_s)
+    overruns = [await _guarded_overrun(case, wall, feed)]
+    while overruns[-1] > allowed and len(overruns) < GUARD_TRIES:
+        overruns.append(await _guarded_overrun(case, wall, feed))
+    case.hold(
+        overruns[-1] <= allowed,
+        f"a guarded traverse at {feed_text(feed)} came to rest {min(overruns):.4f} mm past a contact, in the best of"
+        f" {GUARD_TRIES} tries; even at twice the reaction time of its facts it is {allowed:.4f} mm",
+    )
+
+
+async def _guarded_overrun(case: Case, wall: Wall, feed: float) -> float:
     await case.traverse(wall.start)
     case.away_from_wall = wall.start
-    feed = min(case.sense_feed(wall), 60.0 * 0.2 * wall.give / facts.traverse_reaction_s)
     rest = await case.traverse(wall.to, feed, wall.start)
     short = rest.position.distance(wall.to)
     case.hold(
@@ -284,6 +299,7 @@ async def a_guarded_traverse_stops_at_metal(case: Case) -> None:
     )
     case.circuit_is(rest, Circuit.CLOSED, "After a guarded traverse met metal")
     await case.hold_still(rest, "traverse()")
+    return rest.position.minus(wall.contact).dot(wall.way)
 
 
 @check("sense")

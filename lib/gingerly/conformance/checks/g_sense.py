@@ -12,6 +12,9 @@ from gingerly.messages.faults import AlarmActive, ControllerRefused, Fault
 from gingerly.messages.replies import Missed, Touched
 from gingerly.messages.snapshot import Circuit, Spindle
 
+NEAR = 0.4
+"""How far before a wall, and what it may be off, the kit senses for a short way, in mm: our own choice."""
+
 
 def _along(wall: Wall, place: Position) -> float:
     """Return how far a place lies from the wall's start along the approach, in mm."""
@@ -165,23 +168,53 @@ async def repeated_touches_agree(case: Case) -> None:
 
 
 @check("sense")
+async def a_contact_soon_after_the_start_is_found(case: Case) -> None:
+    """A contact that lies a few tenths of a millimetre after the start of a sense is found like any other.
+
+    Does: goes near to the wall, and senses into it slowly from there.
+    Why: a re-touch begins less than a millimetre before the face; a sense that is blind at first drives into it.
+    """
+    wall = case.wall()
+    feed = 0.25 * case.sense_feed(wall)
+    near = wall.contact.minus(wall.way.times(wall.within + NEAR))
+    await case.traverse(wall.start)
+    case.away_from_wall = wall.start
+    await case.traverse(near)
+    got = await case.sense(wall.to, feed, near)
+    if not isinstance(got, Touched):
+        case.fail(f"sense() from {near} answered {got} although a wall lies at {wall.contact}")
+    off, late = _along(wall, got.contact) - wall.distance, case.latch_slack(feed)
+    case.hold(
+        -wall.within - case.slack <= off <= wall.within + late,
+        f"from {wall.within + NEAR:g} mm before it, the contact lies {off:+.4f} mm along the approach from the wall;"
+        f" by the facts it may be {late:.4f} mm late",
+    )
+
+
+@check("sense")
 async def free_air_is_a_miss(case: Case) -> None:
     """A sense that meets nothing answers `Missed`, at rest at its target; it is neither a touch nor an error.
 
-    Does: senses within the free box.
+    Does: senses within the free box, along each axis.
     Why: a miss taken for a contact sets the work offset in free air, and the cutter comes down there.
     """
-    safe, to = case.subject.safe, case.near(Axis.X)
-    got = await case.attempt_sense(to, case.feed_for(safe.distance(to), BRISK_S), safe)
-    if case.missed_into_alarm(got):
-        return
-    if not isinstance(got, Missed):
-        case.fail(f"a sense in free air from {safe} to {to} answered {got!r}")
-    case.hold(
-        case.same_place(got.rest.position, to), f"a sense without contact ended at {got.rest.position}, not {to}"
-    )
-    case.circuit_is(got.rest, Circuit.OPEN, "After a sense without contact")
-    await case.hold_still(got.rest, "sense()")
+    safe = case.subject.safe
+    for axis in Axis:
+        to = case.near(axis)
+        got = await case.attempt_sense(to, case.feed_for(safe.distance(to), BRISK_S), safe)
+        if case.missed_into_alarm(got):
+            return
+        if not isinstance(got, Missed):
+            case.fail(f"a sense in free air from {safe} to {to} answered {got!r}")
+        case.hold(
+            case.same_place(got.rest.position, to),
+            f"a sense without contact ended at {got.rest.position}, not {to}",
+        )
+        case.circuit_is(got.rest, Circuit.OPEN, "After a sense without contact")
+        await case.hold_still(got.rest, "sense()")
+        if got.rest.alarm:
+            return
+        await case.traverse(safe)
 
 
 @check("sense")
@@ -268,15 +301,23 @@ async def a_bridged_circuit_is_seen_and_refused(case: Case) -> None:
 async def a_turning_spindle_is_reported(case: Case) -> None:
     """A turning spindle is reported as turning, where the facts say that it can be told.
 
-    Does: has the spindle turn, and looks.
+    Does: has the spindle turn, and compares what `look`, `stop` and a traverse to where it stands tell.
     Why: with the test lead on, a turning spindle tears it off and throws the plate.
     """
     known = case.facts.spindle is not SpindleKnowledge.BY_HAND
     case.only_if(known, "the facts say that the spindle is switched by hand, unseen")
     spin = case.needs("turning_spindle")
     await spin(0.0)
-    seen = await case.look()
-    case.hold(seen.spindle is Spindle.TURNING, f"the spindle turns, and the snapshot says {seen.spindle}")
+    for what, seen in (("look()", await case.look()), ("stop()", await case.stop())):
+        case.hold(
+            seen.spindle is Spindle.TURNING, f"the spindle turns, and the snapshot of {what} says {seen.spindle}"
+        )
+    rest = await case.attempt_traverse(case.subject.safe)
+    if not isinstance(rest, Fault):
+        case.hold(
+            rest.spindle is Spindle.TURNING,
+            f"the spindle turns, and the snapshot of traverse() says {rest.spindle}",
+        )
 
 
 @check("sense")

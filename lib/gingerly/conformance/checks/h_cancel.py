@@ -19,6 +19,9 @@ from gingerly.messages.replies import Missed
 
 Call = Callable[[], Coroutine[Any, Any, Any]]
 
+LATE_HINT = " (`asyncio.wait_for` of Python 3.11 does so by itself: `async with asyncio.timeout(…)` does not)"
+"""What an author needs to know whose own code swallows nothing."""
+
 
 async def _places(case: Case, what: str, call: Call, within_s: float) -> list[Cut]:
     """Return where to cancel a call, after making it once undisturbed to see how often it waits."""
@@ -38,7 +41,8 @@ async def _cancel(case: Case, what: str, work: Coroutine[Any, Any, Any], cut: Cu
     if not ended.cut:
         return False
     if ended.error is None:
-        case.fail(f"{what}, cancelled {cut}, swallowed the cancellation and answered {ended.value!r}")
+        hint = LATE_HINT if cut.late else ""
+        case.fail(f"{what}, cancelled {cut}, swallowed the cancellation and answered {ended.value!r}{hint}")
     if not isinstance(ended.error, asyncio.CancelledError):
         case.fail(f"{what}, cancelled {cut}, turned the cancellation into {describe(ended.error)}")
     return True

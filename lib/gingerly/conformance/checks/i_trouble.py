@@ -141,7 +141,10 @@ async def a_restart_is_counted(case: Case) -> None:
     case.hold(not isinstance(first, Fault) or isinstance(first, ControllerRestarted), f"a look raised {first!r}")
     after = (await case.look()).restarts
     case.hold(after > before, f"the count of restarts was {before} before a restart and is {after} after it")
-    await case.attempt("stop()", case.adapter.stop())
+    stopped = await case.attempt("stop()", case.adapter.stop())
+    if not isinstance(stopped, Fault):
+        told = case.checked("stop()", stopped).restarts
+        case.hold(told >= after, f"the count of restarts is {after}, and the snapshot of stop() says {told}")
     later = (await case.look()).restarts
     case.hold(later >= after, f"after a stop() the count of restarts fell from {after} to {later}")
 

@@ -5,15 +5,16 @@ from __future__ import annotations
 import asyncio
 from typing import Any
 
-from gingerly.conformance.case import LONG_S, WHILE_S, Case, describe, give_turns
+from gingerly.conformance.case import LONG_S, OPENING_S, WHILE_S, Case, describe, give_turns
 from gingerly.conformance.catalogue import check
-from gingerly.geometry import Position
-from gingerly.messages.faults import Fault
+from gingerly.geometry import Axis, Position
+from gingerly.messages.faults import ControllerRefused, Fault
 from gingerly.messages.snapshot import Snapshot
 
 BEAT_S = 0.02
 FEWEST_BEATS = 5
-"""Of so many beats that are due, at least one must come, so that a busy computer passes."""
+"""Seconds between two beats, and of so many that are due at least one must come, so that a busy computer passes.
+Our own choice."""
 
 
 async def _outstanding(case: Case, seconds: float) -> tuple[asyncio.Task[Any], Position]:
@@ -86,6 +87,87 @@ async def a_stop_overtakes_a_call_under_way(case: Case) -> None:
     ended = isinstance(first, Snapshot | Fault | RuntimeError | asyncio.CancelledError)
     case.hold(ended, f"the overtaken traverse ended with {first!r}")
     await case.hold_still(rest, "stop() during a traverse")
+
+
+@check("sharing")
+async def two_motions_at_once_do_not_mix(case: Case) -> None:
+    """A motion ordered while another is under way is refused, or waits; the first ends at its own target.
+
+    Does: orders a traverse to one place while a slow one to another is under way.
+    Why: a first motion that is called arrived half-way, or a second one that takes its way, is a crash.
+    """
+    task, to = await _outstanding(case, 0.5 * LONG_S)
+    other = case.near(Axis.Y, most=2.0)
+    second = asyncio.ensure_future(_kept(case.adapter.traverse(other, case.facts.top_feed)))
+    try:
+        first = await _end_of(case, task, "a traverse during which another was ordered")
+        found = await _end_of(case, second, "a traverse ordered while another was under way")
+    finally:
+        second.cancel()
+    if not isinstance(first, Snapshot):
+        case.fail(f"a traverse during which another was ordered came back with {first!r}")
+    case.hold(
+        case.same_place(first.position, to),
+        f"a traverse during which another was ordered came back with {first.position} instead of {to}",
+    )
+    if isinstance(found, Snapshot):
+        case.hold(
+            case.same_place(found.position, other), f"the second traverse ended at {found.position}, not {other}"
+        )
+    else:
+        case.hold(
+            type(found) is RuntimeError or isinstance(found, ControllerRefused),
+            f"a traverse ordered while another was under way ended with {found!r}",
+        )
+
+
+@check("sharing")
+async def two_stops_at_once_end_the_motion(case: Case) -> None:
+    """Of two stops at once at least one is served, and the other too or refused by `RuntimeError`; the machine stands.
+
+    Does: gives a slow traverse up half-way, and stops in two tasks.
+    Why: people press Ctrl-C twice, and a program has more than one place that stops; neither may wait for ever.
+    """
+    to = await case.leave_moving()
+    within_s = case.patience(case.subject.safe, case.subject.safe, None) + LONG_S
+    stops = asyncio.gather(_kept(case.adapter.stop()), _kept(case.adapter.stop()), return_exceptions=True)
+    try:
+        got = await case.clock.bounded(_kept(stops), within_s)
+    except TimeoutError:
+        case.fail(f"two stops at once had not both come back after {within_s:.3g} s")
+    served = [case.checked("one of two stops at once", one) for one in got if not isinstance(one, BaseException)]
+    for one in got:
+        if isinstance(one, BaseException):
+            case.hold(type(one) is RuntimeError, f"one of two stops at once raised {describe(one)}")
+    case.hold(bool(served), "neither of two stops at once was served")
+    for rest in served:
+        case.hold(not case.same_place(rest.position, to), "two stops at once let the motion go on to its target")
+        await case.hold_still(rest, "one of two stops at once")
+
+
+@check("sharing")
+async def closing_during_a_call_stops_the_motion(case: Case) -> None:
+    """`close` is served while another call is still under way: it comes back, and nothing moves any more.
+
+    Does: closes while a slow traverse is under way that nobody has cancelled, gives the traverse up, and looks.
+    Why: a program that ends in trouble closes whatever is open; it must not wait for a motion, nor leave one going.
+    """
+    task, to = await _outstanding(case, LONG_S)
+    try:
+        await case.close()
+        first = await _end_of(case, task, "a traverse under way when the adapter was closed")
+    finally:
+        task.cancel()
+    case.hold(isinstance(first, Snapshot | Fault | RuntimeError), f"the traverse ended with {first!r}")
+    if isinstance(first, Snapshot):
+        case.hold(not case.same_place(first.position, to), "close() waited until the traverse had arrived")
+    if case.subject.truth is not None:
+        truth = await case.truth()
+        case.hold(not truth.moving, f"after close() the machine truly still moves, near {truth.position}")
+    await case.answered("open()", case.adapter.open(), OPENING_S)
+    seen = await case.look()
+    case.hold(not case.same_place(seen.position, to), f"after close() the motion went on to its target {to}")
+    await case.hold_still(seen, "look() after close() and open()")
 
 
 @check("sharing")
