@@ -167,7 +167,7 @@ class Happening:
         if isinstance(given, Happening):
             return given
         if not isinstance(given, Mapping):
-            raise ValueError(f"a fault must be a table with what and when, not {given!r}")
+            raise ValueError(f"a fault must be a table with what and when, not {units.shown(given)}")
         known = {entry.name for entry in fields(cls)}
         values: dict[str, Any] = {}
         for name, value in given.items():
@@ -223,21 +223,21 @@ def _plain(name: str, value: Any) -> Any:
             if found.value == value:
                 return found
         near = difflib.get_close_matches(str(value), [one.value for one in What], n=1, cutoff=0.0)
-        raise ValueError(f"no fault is called {value!r}; the nearest is {near[0]!r}")
+        raise ValueError(f"no fault is called {units.shown(value)}; the nearest is {near[0]!r}")
     if name in ("call", "scene", "axis", "detail"):
         if not isinstance(value, str):
-            raise ValueError(f"a fault's {name} must be a text, not {value!r}")
+            raise ValueError(f"a fault's {name} must be a text, not {units.shown(value)}")
         return value
     if isinstance(value, bool):
-        raise ValueError(f"a fault's {name} must be a number, not {value!r}")
+        raise ValueError(f"a fault's {name} must be a number, not {units.shown(value)}")
     if name in ("nth", "times", "contact"):
         if not isinstance(value, int):
-            raise ValueError(f"a fault's {name} must be a whole number, not {value!r}")
+            raise ValueError(f"a fault's {name} must be a whole number, not {units.shown(value)}")
         return value
     if name == "after_mm":
         return units.length(value, name=name)
     if not isinstance(value, int | float):
-        raise ValueError(f"a fault's {name} must be a number, not {value!r}")
+        raise ValueError(f"a fault's {name} must be a number, not {units.shown(value)}")
     return float(value)
 
 

@@ -18,7 +18,7 @@ def do(machine: Machine, question: Question) -> None:
         wiring.bridged = True
     elif question in (Question.OPEN, Question.PRESS_STOP):
         wiring.bridged, wiring.noise_until = False, 0.0
-    elif question is Question.CLEAR:
+    elif question in (Question.CLEAR, Question.HANDS_AWAY):
         wiring.bridged = machine.turning = False
         world.set_plate(in_place=True)
     elif question is Question.TURN_FLUTE:

@@ -44,7 +44,8 @@ class Memory:
         except FileNotFoundError:
             return None
         except (OSError, ValueError) as error:
-            raise ValueError(f"the memory {str(self.path)!r} cannot be read: {error}") from error
+            reason = (error.strerror or "the disk fails") if isinstance(error, OSError) else "it is not UTF-8 text"
+            raise ValueError(f"the memory {str(self.path)!r} cannot be read: {reason}") from error
         try:
             return _remembered(json.loads(text))
         except (KeyError, TypeError, ValueError) as error:

@@ -7,10 +7,11 @@ from __future__ import annotations
 
 import difflib
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, fields
 from typing import Any
 
+from gingerly import units
 from gingerly.messages.commands import Answer, Question
 from gingerly_mock.clock import VirtualClock
 
@@ -45,16 +46,21 @@ class Habits:
         if isinstance(given, Habits):
             return given
         if not isinstance(given, Mapping):
-            raise ValueError(f"operator must be a table, not {given!r}")
+            raise ValueError(f"operator must be a table, not {units.shown(given)}")
         known = {entry.name for entry in fields(cls)}
         for name in given:
             if name not in known:
                 near = difflib.get_close_matches(str(name), sorted(known), n=1, cutoff=0.0)
                 raise TypeError(f"the virtual operator has no {name!r}; the nearest is {near[0]!r}")
         values: dict[str, Any] = {}
+        for name in ("answers", "seconds_for"):
+            if not isinstance(given.get(name, {}), Mapping):
+                raise ValueError(f"the operator's {name} must be a table by question, not {given[name]!r}")
         if "answers" in given:
             values["answers"] = {_question(key): _answers(value) for key, value in given["answers"].items()}
         if "forgets" in given:
+            if isinstance(given["forgets"], str) or not isinstance(given["forgets"], Iterable):
+                raise ValueError(f"what the operator forgets must be a list of questions, not {given['forgets']!r}")
             values["forgets"] = frozenset(_question(key) for key in given["forgets"])
         for name in ("seconds", "touches_after_s", "presses_after_s"):
             if name in given:
@@ -68,7 +74,9 @@ def _question(value: object) -> Question:
     for question in Question:
         if value in (question, question.value, question.name.lower()):
             return question
-    raise ValueError(f"the questions are {', '.join(repr(one.value) for one in Question)}, not {value!r}")
+    raise ValueError(
+        f"the questions are {', '.join(repr(one.value) for one in Question)}, not {units.shown(value)}"
+    )
 
 
 def _answers(value: object) -> tuple[Answer, ...]:
@@ -77,12 +85,12 @@ def _answers(value: object) -> tuple[Answer, ...]:
     for answer in Answer:
         if value in (answer, answer.value):
             return (answer,)
-    raise ValueError(f"the answers are {', '.join(repr(one.value) for one in Answer)}, not {value!r}")
+    raise ValueError(f"the answers are {', '.join(repr(one.value) for one in Answer)}, not {units.shown(value)}")
 
 
 def _seconds(value: object) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or math.isnan(value) or value < 0.0:
-        raise ValueError(f"the operator's seconds must be 0 or more, not {value!r}")
+        raise ValueError(f"the operator's seconds must be 0 or more, not {units.shown(value)}")
     return float(value)
 
 

@@ -13,7 +13,7 @@ from gingerly import units
 from gingerly.budgets import Doubts
 from gingerly.geometry import ORIGIN, Box, Position
 from gingerly.messages.facts import Guard, MachineFacts
-from gingerly.options import FACTS, check_known, fact, flag, position, stated
+from gingerly.options import FACTS, check_known, fact, flag, position, stated, whole
 from gingerly_mock.faults import Happening
 from gingerly_mock.operator import Habits
 
@@ -39,6 +39,8 @@ HONEST = {
 }
 """Sizes of the imperfections where nobody states them, in mm and seconds: our own choice."""
 
+MOST_HISTORY = 10_000_000
+"""No test looks at more motions and calls; each takes memory. Our own choice."""
 
 DO_ALL = Habits()
 """Whoever does everything that is asked, and says yes."""
@@ -125,26 +127,29 @@ def _options(values: dict[str, Any], facts: MachineFacts) -> Options:
     found["contact_noise"] = _size("contact_noise", values.pop("contact_noise", 0.0))
     found["doubts"] = values.pop("doubts", None)
     if not isinstance(found["doubts"], Doubts | None):
-        raise ValueError(f"doubts must be gingerly.budgets.Doubts, not {found['doubts']!r}")
+        raise ValueError("the option doubts is for scripts (gingerly.budgets.Doubts); a job has a table [doubts]")
     found["tool_length_range"] = _size("tool_length_range", values.pop("tool_length_range", 10.0))
     if "position" in values:
         found["position"] = position(values.pop("position"), "position")
     found["offsets"] = _offsets(values.pop("offsets", {}))
-    found["faults"] = tuple(Happening.from_plain(one) for one in values.pop("faults", ()))
+    faults = values.pop("faults", ())
+    if not isinstance(faults, list | tuple):
+        raise ValueError(f"faults must be a list of tables with what and when, not {units.shown(faults)}")
+    found["faults"] = tuple(Happening.from_plain(one) for one in faults)
     found["operator"] = Habits.from_plain(values.pop("operator", Habits()))
     found["seed"] = values.pop("seed", 0)
     if isinstance(found["seed"], bool) or not isinstance(found["seed"], int | str):
-        raise ValueError(f"seed must be a whole number or a text, not {found['seed']!r}")
+        raise ValueError(f"seed must be a whole number or a text, not {units.shown(found['seed'])}")
     found["memory"] = values.pop("memory", None)
     if not isinstance(found["memory"], str | None) or found["memory"] == "":
-        raise ValueError(f"memory must be the name of a file, not {found['memory']!r}")
-    found["history"] = int(_size("history", values.pop("history", 20_000)))
+        raise ValueError(f"memory must be the name of a file, not {units.shown(found['memory'])}")
+    found["history"] = whole("history", values.pop("history", 20_000), 0, MOST_HISTORY)
     return Options(**found)
 
 
 def _offsets(value: object) -> dict[int, Position]:
     if not isinstance(value, Mapping):
-        raise ValueError(f"offsets must be a table from number to [x, y, z], not {value!r}")
+        raise ValueError(f"offsets must be a table from number to [x, y, z], not {units.shown(value)}")
     found = dict.fromkeys(range(1, 10), ORIGIN)
     for key, origin in value.items():
         if str(key) not in {str(number) for number in found}:
@@ -154,8 +159,7 @@ def _offsets(value: object) -> dict[int, Position]:
 
 
 def _size(name: str, value: object) -> float:
-    plain = name.endswith("_s") or name == "history"
-    number = units.number(value, name=name) if plain else units.length(value, name=name)
+    number = units.number(value, name=name) if name.endswith("_s") else units.length(value, name=name)
     if number < 0.0:
         raise ValueError(f"{name} must not be negative, and is {number:g}")
     return number

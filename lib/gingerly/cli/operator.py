@@ -15,6 +15,7 @@ from collections import deque
 from typing import TextIO
 
 from gingerly.batch import PartStarted, StepAsked
+from gingerly.cli.columns import WIDTH
 from gingerly.cli.words import PROMPTS, REFUSE, WAIVE, Prompt
 from gingerly.driver.adapter import Operator
 from gingerly.job import Part
@@ -82,6 +83,10 @@ class Lines:
                 loop.call_soon_threadsafe(arrived.set)
 
 
+def _set_in(text: str) -> str:
+    return textwrap.indent(textwrap.fill(text, WIDTH - 2), "  ")
+
+
 def _flush_terminal(descriptor: int) -> None:
     try:
         import termios
@@ -114,9 +119,9 @@ class TerminalOperator:
         self._asked += 1
         self._lines.discard()
         self._say(f"\nQuestion {self._asked}, machine {printable(machine)!r}")
-        self._say(textwrap.indent(textwrap.fill(f"{prompt.task}{self._which(question)}", 76), "  "))
+        self._say(_set_in(f"{prompt.task}{self._which(question)}"))
         if self._untold:
-            self._say(textwrap.indent(textwrap.fill(f"The job says: {self._untold}", 76), "  "))
+            self._say(_set_in(f"The job says: {self._untold}"))
             self._untold = ""
         answer = await self._answer(prompt)
         if answer is Answer.YES and self._forward is not None:
@@ -131,7 +136,7 @@ class TerminalOperator:
             return f" It goes up by {part.routine.height:g} mm at most."
         if question is Question.CHANGE_TOOL:
             return f" It is {part.tool.name!r}, {part.tool.diameter:g} mm across."
-        if question in (Question.NEXT_PART, Question.CLEAR):
+        if question in (Question.NEXT_PART, Question.CLEAR, Question.HANDS_AWAY):
             spot = part.spot
             how = f"plate {spot.plate.name!r}, {spot.placement.value}" if spot.plate is not None else "no plate"
             return f" Part {part.name!r}: {spot.corner.label} corner, {how}."
@@ -141,11 +146,13 @@ class TerminalOperator:
         known = {prompt.word: Answer.YES, REFUSE: Answer.NO}
         if prompt.may_waive:
             known[WAIVE] = Answer.WAIVE
-        self._say(f"  Type  {prompt.word}  when that is done, or  {REFUSE}  to end the run.")
+        self._say(f"  Type  {prompt.word}  when that is done, or  {REFUSE}  {prompt.refusing}.")
         if prompt.may_waive:
-            self._say(f"  ({WAIVE}  goes on without having seen the circuit close; it is kept on record.)")
+            self._say(f"  ({WAIVE}  goes on without having seen the circuit close, on record.)")
         for _ in range(PATIENCE):
             self._say("  > ", end="")
+            if getattr(self._out, "lost", False):
+                return Answer.NO  # nobody can have read the question
             line = await self._lines.next()
             if line is None:
                 return Answer.NO

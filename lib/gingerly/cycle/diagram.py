@@ -67,10 +67,15 @@ def write_into(text: str) -> str:
 
 
 def main(arguments: list[str]) -> None:
-    """Print the diagram, or write it into the file named after ``--write``."""
+    """Print the diagram, or write it into the file named after ``--write``; ends with a sentence where it cannot."""
     if arguments[:1] == ["--write"] and len(arguments) == 2:
         path = Path(arguments[1])
-        path.write_text(write_into(path.read_text(encoding="utf-8")), encoding="utf-8")
+        try:
+            path.write_text(write_into(path.read_text(encoding="utf-8")), encoding="utf-8")
+        except OSError as error:
+            raise SystemExit(f"{path}: cannot be written anew: {error.strerror}") from None
+        except ValueError as error:  # no markers, or no text
+            raise SystemExit(f"{path}: {error}") from None
     else:
         sys.stdout.write(fenced() + "\n")
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from gingerly.cycle.session import Session
 from gingerly.cycle.states import State
-from gingerly.messages.commands import Sense
+from gingerly.messages.commands import Question, Sense
 from gingerly.messages.faults import (
     CircuitAlreadyClosed,
     CircuitNotChecked,
@@ -134,10 +134,15 @@ def _unknown(session: Session) -> str:
     return "its facts say that it cannot, and nobody at the run accepted to go on without"
 
 
+def asked_in_vain(question: Question) -> str:
+    """Return what is told of a question that nobody has answered with yes."""
+    return f"the question {question.value!r} was not answered with yes"
+
+
 def _declined(session: Session) -> str:
     if session.questions:
-        return f"asked to: {session.questions[0].value}"
-    return f"asked to: {session.places_left[0].question.value}" if session.places_left else ""
+        return asked_in_vain(session.questions[0])
+    return asked_in_vain(session.places_left[0].question) if session.places_left else ""
 
 
 def _not_kept(session: Session) -> str:

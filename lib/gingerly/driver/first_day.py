@@ -6,12 +6,14 @@ together, and once more until the machine's own stop is pressed. Each rise is an
 
 from __future__ import annotations
 
+import asyncio
 from dataclasses import replace
 
+from gingerly.cycle.explain import asked_in_vain
 from gingerly.driver.machine import Machine
 from gingerly.driver.result import Result
 from gingerly.messages.commands import Question
-from gingerly.messages.faults import Declined, Fault, LinkLost, NoAnswer
+from gingerly.messages.faults import Declined, Fault, Interrupted, LinkLost, NoAnswer, Standstill
 from gingerly.messages.touches import Place
 from gingerly.planner import Wishes
 from gingerly.routines import Routine
@@ -22,6 +24,8 @@ CUT_OFF = (
     " with nobody left to say that the machine stands."
 )
 """What to check first where the controller fell silent while the machine's own stop was tried."""
+
+SINCE_THE_FIRST_RISE = "nothing was moved since the first rise"
 
 
 async def stop_test(machine: Machine, test: StopTest, *, wishes: Wishes | None = None) -> Result:
@@ -34,10 +38,15 @@ async def stop_test(machine: Machine, test: StopTest, *, wishes: Wishes | None =
     await machine.continuity((Place.BENCH,))
     await _agreed(machine, Question.RISE)
     first = await machine.stop_test(test, wishes=wishes)
-    await _agreed(machine, Question.PRESS_STOP)
     try:
+        await _agreed(machine, Question.PRESS_STOP)
         second = await machine.own_stop_test(test, wishes=wishes)
+    except asyncio.CancelledError:
+        last = machine.last or first
+        machine.last = _moved_before(last, last.fault or Interrupted("at a question", state="stop test"))
+        raise
     except Fault as fault:
+        fault.result = _moved_before(fault.result if isinstance(fault.result, Result) else first, fault)
         fault.done += f"; before that, {'; '.join(in_words(first.outcome.measures))}"
         if isinstance(fault, LinkLost | NoAnswer):
             fault.advice = CUT_OFF
@@ -48,6 +57,16 @@ async def stop_test(machine: Machine, test: StopTest, *, wishes: Wishes | None =
         measures=first.outcome.measures + second.outcome.measures,
     )
     return replace(second, routine="stop test", duration_s=first.duration_s + second.duration_s, outcome=outcome)
+
+
+def _moved_before(result: Result, fault: Fault) -> Result:
+    """Return the result of a second half that ended in `fault`: where it moved nothing itself, the first half did."""
+    if fault.standstill is Standstill.UNMOVED:
+        fault.standstill = Standstill.CONFIRMED  # the first rise ended so, and nothing has moved since
+        fault.done = SINCE_THE_FIRST_RISE
+    fault.position = fault.position or result.outcome.position
+    outcome = replace(result.outcome, fault=fault, standstill=fault.standstill)
+    return replace(result, outcome=outcome)
 
 
 async def attempt(machine: Machine, routine: Routine, *, wishes: Wishes | None = None) -> Result:
@@ -67,4 +86,4 @@ async def attempt(machine: Machine, routine: Routine, *, wishes: Wishes | None =
 
 async def _agreed(machine: Machine, question: Question) -> None:
     if not await machine.ask(question):
-        raise Declined(f"asked to: {question.value}", state="stop test", done="no further motion was ordered")
+        raise Declined(asked_in_vain(question), state="stop test", done="no further motion was ordered")

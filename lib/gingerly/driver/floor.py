@@ -17,6 +17,7 @@ from gingerly.messages.replies import Aborted, Answered, Reply
 HANDS_OFF = frozenset(
     {
         Question.CLEAR,
+        Question.HANDS_AWAY,
         Question.STAND_CLEAR,
         Question.LOOK_AT_ZERO,
         Question.RISE,

@@ -10,17 +10,13 @@ The circuit is only watched once it was checked (`Machine.continuity`); until th
 
 from __future__ import annotations
 
-import asyncio
-
+from gingerly.driver import homing
 from gingerly.driver.machine import Machine
 from gingerly.geometry import ORIGIN, Axis, Position
-from gingerly.messages.faults import CircuitAlreadyClosed, Declined, NoAnswer
+from gingerly.messages.faults import CircuitAlreadyClosed
 from gingerly.messages.snapshot import Circuit, Snapshot
-from gingerly.routines.jog import JogStep, is_guarded, longest_step
+from gingerly.routines.jog import LONGEST, JogStep, is_guarded, longest_step
 from gingerly.tool import Tool
-
-HOMING_S = 180.0
-"""How long homing may take, in seconds. Our own choice."""
 
 
 class Jogger:
@@ -59,11 +55,16 @@ class Jogger:
             self._back_to = None
         return snapshot
 
-    def longest(self, snapshot: Snapshot) -> float:
-        """Return the longest step in mm that is taken from where the machine stands, along X or Y."""
-        clearance = self.machine.facts.envelope.high.z if self.clearance is None else self.clearance
-        low = snapshot.position.z
-        return longest_step(self.machine.facts, low=low, clearance=clearance, checked=self.checked)
+    def longest(self, snapshot: Snapshot, axis: Axis = Axis.X, distance: float = 0.0) -> float:
+        """Return the longest step in mm that is taken from where the machine stands, in the direction of `distance`.
+
+        What counts is where a step of that length would lead: down from clearance it is as short as below it.
+        """
+        facts, here = self.machine.facts, snapshot.position.z
+        clearance = facts.envelope.high.z if self.clearance is None else self.clearance
+        low = here + min(distance, 0.0) if axis is Axis.Z else here
+        longest = longest_step(facts, low=low, clearance=clearance, checked=self.checked)
+        return min(max(longest, here - clearance), LONGEST) if low < here else longest
 
     async def step(self, axis: Axis, distance: float) -> Snapshot:
         """Move `axis` by `distance` mm, and return what the machine says after standstill.
@@ -93,24 +94,12 @@ class Jogger:
         """Move every axis to its switches, where the adapter has a way to, and return what the machine says then.
 
         Nothing watches the circuit on the way, so this is only for a person who has said that lead and plate are off.
-        What was proved and measured before counts no more. Raises `Declined` where the adapter has no way, and what
-        the adapter raises; `NoAnswer` after `HOMING_S`, the machine stopped. Cancelled, it stops the machine too.
+        What was proved and measured before counts no more. Raises `Declined` where the adapter has no way, `NoAnswer`
+        where it takes too long, and what the adapter raises, each once the machine was told to stop; cancelled, it
+        stops the machine too. Whether that was then seen to stand, the fault says, and the machine's last result.
         """
-        machine = self.machine
-        home = getattr(machine.adapter, "home", None)
-        if home is None:
-            raise Declined("there is no way to home this machine from here", done="no motion was ordered")
-        machine.tool_changed()
         self._back_to = None
-        try:
-            await machine.clock.bounded(home(), HOMING_S)
-        except TimeoutError:
-            await asyncio.shield(machine.adapter.stop())
-            raise NoAnswer(f"homing was not over within {HOMING_S:g} s", done="the machine was stopped") from None
-        except asyncio.CancelledError:
-            await asyncio.shield(machine.adapter.stop())
-            raise
-        return await self.look()
+        return await homing.home(self.machine)
 
     def _refuse_to_go_on(self, before: Snapshot, axis: Axis, distance: float) -> None:
         """Raise `CircuitAlreadyClosed` for a step that does not lead back; the table would refuse it too."""

@@ -34,6 +34,8 @@ class Question(Enum):
     """See at the controller that no origin shift, tool length offset, feed override or rotation is in force."""
     CLEAR = "clear"
     """Seat and fix the plate, lock the spindle off, take the hands away."""
+    HANDS_AWAY = "hands away"
+    """The same at the end of a check that stands alone, and after which nothing moves by itself."""
     TURN_FLUTE = "turn flute"
     """Turn the tool by hand until a flute faces the wall that comes next, then take the hands away."""
     TURN_HALF = "turn half"

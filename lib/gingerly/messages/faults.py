@@ -150,7 +150,7 @@ class StartOutsideWindow(PlanFault):
     """The tool does not stand where the routine may begin."""
 
     summary = "the start place is outside the allowed window"
-    advice = "Bring the tool over the middle of the plate's flat, above it, and begin again."
+    advice = "Compare the numbers above with tool, plate, stock and place; where you brought the tool, bring it anew."
 
 
 class UnsuitableTool(PlanFault):
@@ -250,7 +250,8 @@ class NotAsSet(ContactFault):
 
     summary = "what was touched does not lie where it was set"
     advice = (
-        "Has stock or plate moved, is another tool in, was the machine homed anew? Then touch everything again."
+        "Has somebody changed the work offset, or the controller lost it? Has stock or plate moved, is another tool"
+        " in, was the machine homed anew? Then touch everything again."
     )
 
 

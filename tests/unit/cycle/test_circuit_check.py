@@ -170,6 +170,13 @@ def test_a_continuity_check_alone_moves_nothing_and_leaves_a_proof():
     assert not story.ordered(Traverse)
 
 
+def test_a_check_that_stands_alone_announces_no_motion():
+    """Nothing moves after it: a warning that comes in vain is not heeded when it counts."""
+    story = tell(Setup(facts=FACTS, course=CircuitCheck((Place.TIP, Place.FLANK)), here=HERE))
+    asked = [Question.CLOSE_AT_TIP, Question.OPEN, Question.CLOSE_AT_FLANK, Question.HANDS_AWAY]
+    assert (_questions(story), story.session.state) == (asked, State.DONE)
+
+
 def test_a_check_at_the_bench_ends_with_an_open_circuit_and_asks_for_no_clear_hands():
     """Nothing is seated there, and nothing moves afterwards."""
     story = tell(Setup(facts=FACTS, course=CircuitCheck((Place.BENCH,)), here=HERE))

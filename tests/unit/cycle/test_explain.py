@@ -113,10 +113,10 @@ def test_a_circuit_untold_says_whether_that_was_known_before():
 
 def test_a_question_that_was_declined_is_told():
     detail = _bent(surface(proof=None), (State.AWAITING_OPENED, "said no", 1)).detail
-    assert detail == "asked to: clear"
+    assert detail == "the question 'clear' was not answered with yes"
     facts = replace(FACTS, in_force_known=False)
     first = tell(surface(facts=facts, proof=None), deviating(State.AWAITING_OPENED, "said no")).fault
-    assert first.detail == "asked to: plain state"
+    assert first.detail == "the question 'plain state' was not answered with yes"
 
 
 def test_an_offset_that_was_not_kept_is_told_with_what_was_meant():
@@ -224,4 +224,4 @@ def test_more_trouble_while_the_run_is_ended_is_told_too():
 def test_what_was_declined_is_told(state, asked):
     """Nobody has to guess which of several questions was answered with no."""
     fault = tell(surface(proof=None), deviating(state, "said no")).fault
-    assert fault.detail == f"asked to: {asked}"
+    assert fault.detail == f"the question {asked!r} was not answered with yes"

@@ -1,0 +1,112 @@
+"""Homing that does not end well stops the machine, and never says that nothing was moved."""
+
+from __future__ import annotations
+
+import asyncio
+
+import pytest
+
+from gingerly import Jogger, Position
+from gingerly.driver.homing import HOMING_S
+from gingerly.messages.faults import AlarmActive, ControllerRefused, Interrupted, LinkLost, NoAnswer, Standstill
+from gingerly_mock import MockAdapter
+from support.bench import PIN, bench
+
+BEGUN = [100.0, 100.0, -60.0]
+HALF_WAY = Position(100.0, 100.0, -18.96)
+
+
+class Homes(MockAdapter):
+    """Rises half-way to its switch, and then does what a test asks for."""
+
+    ends_with: Exception | None = None
+    unheard = False
+
+    async def home(self):
+        await self.traverse(HALF_WAY, None)
+        if isinstance(self.ends_with, TimeoutError):
+            await self.clock.sleep(2.0 * HOMING_S)
+        if self.ends_with is None:
+            await asyncio.Event().wait()
+        raise self.ends_with
+
+    async def stop(self):
+        if self.unheard:
+            raise LinkLost
+        await asyncio.sleep(0)  # a second press comes now
+        return await super().stop()
+
+
+def homes(ends_with=None, *, unheard=False):
+    machine = bench()
+    machine.adapter = Homes(ideal=True, position=BEGUN)
+    machine.adapter.ends_with, machine.adapter.unheard = ends_with, unheard
+    machine.clock = machine.adapter.clock
+    return machine
+
+
+async def cancelled(machine, presses=1):
+    homing = asyncio.ensure_future(Jogger(machine, tool=PIN).home())
+    for _ in range(presses):
+        await asyncio.wait({homing}, timeout=0)
+        homing.cancel()
+    await asyncio.wait({homing})
+    assert homing.cancelled()
+    return machine.last
+
+
+@pytest.mark.asyncio
+@pytest.mark.parametrize("presses", [1, 2])
+async def test_homing_that_is_cancelled_half_way_leaves_where_the_machine_was_seen_to_stand(presses):
+    async with homes() as machine:
+        last = await cancelled(machine, presses)
+    assert isinstance(last.fault, Interrupted)
+    assert last.outcome.standstill is last.fault.standstill is Standstill.CONFIRMED
+    assert last.outcome.position == HALF_WAY
+    assert (last.fault.state, last.fault.done) == ("homing", "told the machine to stop")
+
+
+@pytest.mark.asyncio
+async def test_a_stop_that_is_not_heard_leaves_a_machine_that_may_still_be_moving():
+    async with homes(unheard=True) as machine:
+        last = await cancelled(machine)
+    assert last.outcome.standstill is Standstill.UNCONFIRMED
+    assert last.fault.done == "tried to stop the machine, and was not heard"
+
+
+@pytest.mark.asyncio
+async def test_homing_that_takes_too_long_is_stopped_and_told_so():
+    async with homes(TimeoutError()) as machine:
+        with pytest.raises(NoAnswer, match=r"not over within 180 s; the machine stands still \(confirmed\)"):
+            await Jogger(machine, tool=PIN).home()
+    assert [call.call for call in machine.adapter.log[-2:]] == ["stop", "close"]
+
+
+@pytest.mark.asyncio
+@pytest.mark.parametrize("trouble", [AlarmActive("limit"), LinkLost("gone"), OSError("no contract has this")])
+@pytest.mark.parametrize("unheard", [False, True])
+async def test_whatever_ends_homing_half_way_has_moved_the_machine(trouble, unheard):
+    async with homes(trouble, unheard=unheard) as machine:
+        with pytest.raises((AlarmActive, LinkLost, Interrupted)) as found:
+            await Jogger(machine, tool=PIN).home()
+    seen = Standstill.UNCONFIRMED if unheard else Standstill.CONFIRMED
+    assert found.value.standstill is machine.last.outcome.standstill is seen
+    assert found.value.result is machine.last
+
+
+@pytest.mark.asyncio
+async def test_a_controller_that_refuses_to_home_is_looked_at_and_not_stopped():
+    """On some controllers a stop is a reset."""
+    async with homes(ControllerRefused("busy")) as machine:
+        with pytest.raises(ControllerRefused):
+            await Jogger(machine, tool=PIN).home()
+    assert [call.call for call in machine.adapter.log[-3:]] == ["traverse", "look", "close"]
+    assert machine.last.outcome.standstill is Standstill.CONFIRMED
+
+
+@pytest.mark.asyncio
+async def test_after_homing_the_machine_is_known_to_have_moved_and_to_stand():
+    async with bench(position=BEGUN) as machine:
+        at = (await Jogger(machine, tool=PIN).home()).position
+    assert (machine.last.routine, machine.last.fault) == ("home", None)
+    assert (machine.last.outcome.standstill, machine.last.outcome.position) == (Standstill.CONFIRMED, at)
