@@ -122,7 +122,9 @@ GROUPS = {
             "tests/end_to_end/test_stop_test.py",
         ),
     ),
-    "jog": _driver(("jog",), (*SMALL_TABLES, f"{UNIT}/test_cli_jogging.py")),
+    "jog": _driver(
+        ("jog", "homing"), (*SMALL_TABLES, f"{UNIT}/driver/test_homing.py", f"{UNIT}/test_cli_jogging.py")
+    ),
     "blocking": _driver(("blocking", "ctrl_c"), _units("driver", "blocking", "interruption")),
 }
 ALL_STAGES = "met all stages"

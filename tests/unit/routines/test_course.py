@@ -9,9 +9,9 @@ import pytest
 from gingerly.budgets import DEFAULTS
 from gingerly.explore.scenarios import SITE, SPOT
 from gingerly.geometry import Axis
-from gingerly.messages.touches import Change, Finding, Setting, Touch
+from gingerly.messages.touches import Change, Finding, Place, Setting, Touch
 from gingerly.routines import OutsideCorner, Site
-from gingerly.routines.course import Faces, PlannedCourse, foreseen_face, settled
+from gingerly.routines.course import CircuitCheck, Faces, PlannedCourse, foreseen_face, settled
 
 PLAN = OutsideCorner(spot=SPOT, offset=1).plan(replace(SITE, doubts=DEFAULTS))
 
@@ -109,3 +109,9 @@ def test_what_is_found_is_set_only_where_an_offset_is_named_and_an_axis_was_foun
     assert settled(3, axes, sizes) == Setting((Change(3, axes),), sizes)
     assert settled(None, axes, sizes) == Finding(axes, sizes)
     assert settled(3, (), sizes) == Finding((), sizes)
+
+
+def test_a_circuit_check_alone_has_its_places_and_nothing_to_touch() -> None:
+    check = CircuitCheck((Place.TIP, Place.FLANK))
+    assert check == CircuitCheck((Place.TIP, Place.FLANK)) != CircuitCheck((Place.TIP,))
+    assert (check.places, check.next(())) == ((Place.TIP, Place.FLANK), Finding(()))
