@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 
 from gingerly_serial.commands import add_commands
+
+READER_GONE = 141
+"""128 and the number of SIGPIPE: common practice, no source."""
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -13,8 +17,14 @@ def main(arguments: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="gingerly")
     add_commands(parser.add_subparsers(required=True))
     parsed = parser.parse_args(arguments)
-    code: int = parsed.run(parsed)
-    return code
+    try:
+        code: int = parsed.run(parsed)
+        sys.stdout.flush()
+        return code
+    except BrokenPipeError:
+        # Whoever read the output has gone; the interpreter would complain again while it closes the stream.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return READER_GONE
 
 
 if __name__ == "__main__":

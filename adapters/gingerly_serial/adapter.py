@@ -19,13 +19,14 @@ from gingerly.messages.replies import Missed, Touched
 from gingerly.messages.snapshot import Snapshot
 from gingerly_serial import rs274
 from gingerly_serial.clock import MachineClock
-from gingerly_serial.link import Link
+from gingerly_serial.link import Link, NotConnected
 from gingerly_serial.moving import Mover
 from gingerly_serial.options import parse
 from gingerly_serial.profile import Profile
 from gingerly_serial.sensing import Senser
 from gingerly_serial.transcript import Transcript
 from gingerly_serial.watching import Watch
+from gingerly_serial.why import why
 
 NEAREST_TARGET = 0.254
 """A sense to a target nearer than this is an error. Source: NISTIR 6556 (RS274/NGC), 3.5.9.1: 0.254 mm."""
@@ -91,15 +92,14 @@ class SerialAdapter:
     async def open(self) -> None:
         """Connect, wait out a restart, and put the controller into the fixed modal state; moves nothing.
 
-        A controller that moves or stands in alarm is left as it is. Raises `LinkLost` or `NoAnswer`,
-        `RuntimeError` where it is open already.
+        A controller that moves or stands in alarm is left as it is. Raises `LinkLost` (`NotConnected` where nothing
+        was sent) or `NoAnswer`, `RuntimeError` where it is open already.
         """
         if self._open:
             raise RuntimeError("open() was called, but this adapter is open already")
         self._modal = self._mover.under = None
         self._watch.forget()
-        if self._transcript is not None:
-            self._transcript.open()
+        self._open_transcript()
         try:
             await self._link.open()
             self._open = True
@@ -363,6 +363,17 @@ class SerialAdapter:
             self._profile.contact.coordinates,
             self._profile.contact.sense,
         )
+
+    def _open_transcript(self) -> None:
+        if self._transcript is None:
+            return
+        try:
+            self._transcript.open()
+        except OSError as error:
+            raise NotConnected(
+                f"the transcript {str(self._options.transcript)!r} cannot be kept: {why(error)}",
+                advice="Name another file as `transcript` among the machine's options, or none.",
+            ) from error
 
     def _close_transcript(self) -> None:
         if self._transcript is not None:

@@ -6,16 +6,19 @@ cannot be claimed beyond it.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from dataclasses import MISSING, dataclass
 from pathlib import Path
 from typing import Any
 
+from gingerly import units
 from gingerly.messages.facts import Guard, MachineFacts, SpindleKnowledge
 from gingerly.options import FACTS, between, check_known, fact, stated, whole
 from gingerly_serial.port import check_url
 from gingerly_serial.profile import Profile, load
 from gingerly_serial.report import tells_in_force
+from gingerly_serial.transcript import obstacle
 
 DEFAULT_BAUD = 115_200
 """The most common rate of USB serial lines: common practice, no source."""
@@ -52,15 +55,33 @@ def parse(given: Mapping[str, Any]) -> tuple[MachineFacts, Options]:
     for name in ("port", "profile"):
         if name not in given:
             raise TypeError(f"the serial adapter needs the option {name!r}")
-    profile = given["profile"] if isinstance(given["profile"], Profile) else load(given["profile"])
+    profile = (
+        given["profile"] if isinstance(given["profile"], Profile) else load(_file("profile", given["profile"]))
+    )
     options = Options(
         port=check_url(given["port"]),
         profile=profile,
         baud=whole("baud", given.get("baud", DEFAULT_BAUD), 50, 20_000_000),
-        transcript=None if given.get("transcript") is None else Path(given["transcript"]),
+        transcript=_transcript(given.get("transcript")),
         clock_scale=between("clock_scale", given.get("clock_scale", 1.0), 0.1, 1000.0),
     )
     return _facts(given, profile), options
+
+
+def _file(name: str, value: object) -> str:
+    if not isinstance(value, str | os.PathLike) or not os.fspath(value) or "\0" in os.fsdecode(value):
+        raise ValueError(f"{name} must be the name of a file, not {units.shown(value)}")
+    return os.fsdecode(value)
+
+
+def _transcript(value: object) -> Path | None:
+    if value is None:
+        return None
+    path = Path(_file("transcript", value))
+    found = obstacle(path)
+    if found:
+        raise ValueError(f"the transcript {str(path)!r} cannot be kept: {found}")
+    return path
 
 
 def _facts(given: Mapping[str, Any], profile: Profile) -> MachineFacts:

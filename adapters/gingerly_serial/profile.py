@@ -17,6 +17,8 @@ import msgspec
 from msgspec import Meta
 
 from gingerly_serial.grammar import PatternError, compile_pattern
+from gingerly_serial.profile_words import complaint
+from gingerly_serial.why import why
 
 Units = Literal["mm", "inch", "as set"]
 """What lengths are told in; ``as set`` follows the field `units` of the state, or millimetres."""
@@ -274,8 +276,8 @@ def load(source: str | Path) -> Profile:
     path = Path(source)
     try:
         text = path.read_bytes().decode("utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise ProfileError(f"the profile {str(source)!r} cannot be read: {error}") from error
+    except (OSError, ValueError) as error:
+        raise ProfileError(f"the profile {str(source)!r} cannot be read: {why(error)}") from error
     return parse(text, str(source))
 
 
@@ -291,7 +293,7 @@ def parse(text: str, name: str = "profile") -> Profile:
     try:
         profile = msgspec.convert(raw, Profile)
     except (msgspec.ValidationError, RecursionError) as error:
-        raise ProfileError(f"{name}: {_plain(str(error))}") from error
+        raise ProfileError(f"{name}: {complaint(error, Profile)}") from error
     try:
         found = objections(profile)
     except PatternError as error:
@@ -299,11 +301,3 @@ def parse(text: str, name: str = "profile") -> Profile:
     if found:
         raise ProfileError(f"{name}: " + "; ".join(found))
     return profile
-
-
-def _plain(message: str) -> str:
-    """Return a validation message with the key in front, as people write keys."""
-    said, at, path = message.partition(" - at `")
-    path = path.rstrip("`").removeprefix("$").removeprefix(".")
-    said = said.replace("Object contains unknown field", "there is no key").replace("Object missing", "missing")
-    return f"{path}: {said}" if at and path else said

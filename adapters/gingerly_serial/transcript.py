@@ -7,11 +7,14 @@ that are no printable ASCII stand in ``hex`` instead.
 from __future__ import annotations
 
 import json
+import os
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TextIO
+
+from gingerly_serial.why import why
 
 WAYS = ("sent", "heard", "note")
 
@@ -56,9 +59,24 @@ class Transcript:
             file.close()
 
 
+def obstacle(path: Path) -> str:
+    """Return why a transcript cannot be kept in this file, or nothing where it can; the file is left as it is."""
+    if path.is_dir():
+        return "it is a folder"
+    if not path.absolute().parent.is_dir():
+        return "its folder does not exist"
+    if not os.access(path if path.exists() else path.absolute().parent, os.W_OK):
+        return "this user may not write there"
+    return ""
+
+
 def read(path: str | Path) -> Iterator[Entry]:
-    """Yield the entries of a transcript; raises `ValueError` that names the line that is none."""
-    with Path(path).open(encoding="utf-8", errors="replace") as file:
+    """Yield the entries of a transcript; raises `ValueError` that names the file, or the line that is none."""
+    try:
+        file = Path(path).open(encoding="utf-8", errors="replace")  # noqa: SIM115 (closed below)
+    except (OSError, ValueError) as error:
+        raise ValueError(f"the transcript {str(path)!r} cannot be read: {why(error)}") from error
+    with file:
         for at, line in enumerate(file, 1):
             if line.strip():
                 yield _entry(line, f"{path}, line {at}")
@@ -70,7 +88,8 @@ def _entry(line: str, where: str) -> Entry:
         data = bytes.fromhex(raw["hex"]) if "hex" in raw else raw["text"].encode("ascii", "replace")
         at_s, way = float(raw.get("t", 0.0)), raw["way"]
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
-        raise ValueError(f"{where}: this is no entry of a transcript: {error}") from error
+        keys = f"t, way (one of {', '.join(WAYS)}), and text or hex"
+        raise ValueError(f"{where}: this is no entry of a transcript, a JSON object with {keys}") from error
     if way not in WAYS:
         raise ValueError(f"{where}: way must be one of {', '.join(WAYS)}, not {way!r}")
     return Entry(at_s, way, data)

@@ -315,3 +315,10 @@ def test_an_intent_without_faces_gives_its_axes_and_no_height(tmp_path: Path) ->
         found = account(journal, (Kind.INTENT, intent()))
     assert found.parts["lid 1"].found == ((Axis.Z, 1.0),)
     assert found.parts["lid 1"].height is None
+
+
+@pytest.mark.parametrize("how", [{"overwrite": [2]}, {"accept": ["lid"]}, {"finished": []}])
+def test_what_says_how_to_resume_means_nothing_without_it(shop: Shop, how: dict[str, Any]) -> None:
+    """Taken in silence, it would be believed to have been heeded."""
+    with pytest.raises(ValueError, match="without resume they mean nothing"):
+        shop.opened(**how)

@@ -163,6 +163,37 @@ def test_all_problems_are_told_at_once_whichever_part_they_are_in() -> None:
     ]
 
 
+@pytest.mark.parametrize(
+    ("old", "new", "where"),
+    [
+        ('adapter = "mock"', 'adapter = "mokc"', "machine.adapter"),
+        ("tool_length_range = 0.5", "tool_lenght_range = 0.5", "machine.options"),
+    ],
+)
+def test_what_is_wrong_with_the_machine_is_told_with_the_rest(old: str, new: str, where: str) -> None:
+    """And alone only by whoever connects to it: on another computer the adapter may be there."""
+    assert complaints(spoiled(old, new)) == []
+    found = complaints(spoiled(old, new).replace("offset = 2", "offset = 77"))
+    assert [line.split(": ")[1] for line in found] == [where, "parts[2].offset"]
+
+
+def test_an_adapter_is_judged_by_its_name_alone_where_its_table_is_spoiled() -> None:
+    found = complaints(spoiled('adapter = "mock"', 'adapter = "mokc"\nnmae = "x"'))
+    assert [line.split(": ")[1] for line in found] == ["machine.adapter", "machine.nmae"]
+
+
+def test_a_part_of_an_unknown_routine_is_judged_by_what_means_the_same_in_all() -> None:
+    text = spoiled('routine = "outside corner"', 'routine = "outside korner"')
+    found = complaints(text.replace("offset = 1\n", "offset = 12\nwave = 0\n"))
+    assert [line.split(": ")[1] for line in found] == ["parts[1].routine", "parts[1].offset", "parts[1].wave"]
+
+
+def test_a_grid_is_looked_at_also_where_its_plate_is_wrong() -> None:
+    grid = "offset = 8\ngrid = { rows = 1, columns = 3, pitch_x = 70 }"
+    found = complaints(spoiled("offset = 2\n", f"{grid}\n").replace("recess_b = 37", "recess_b = 370"))
+    assert [line.split(": ")[1] for line in found] == ["plates.corner.recess_b", "parts[2].grid"]
+
+
 def test_a_fault_in_the_defaults_is_told_once_and_not_for_every_part() -> None:
     found = complaints(spoiled("within = 0.6", "within = -0.6"))
     assert found == ["lids.toml: defaults.within: within must be 0 mm or more, not -0.6"]

@@ -153,6 +153,7 @@ def test_a_file_that_is_no_database_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "journal.db"
     path.write_text("a letter to the machine\n" * 200)
     assert "no journal, or it is damaged" in refusal(path).detail
+    assert "Is its name right?" in refusal(path).advice
 
 
 def test_a_damaged_file_is_found_before_anything_is_added(tmp_path: Path) -> None:
@@ -165,6 +166,7 @@ def test_a_damaged_file_is_found_before_anything_is_added(tmp_path: Path) -> Non
         data[page * 4096 : page * 4096 + 64] = b"\xa5" * 64
     path.write_bytes(data)
     assert "damaged" in refusal(path).detail
+    assert "restore a copy" in refusal(path).advice, "room and permission have nothing to do with it"
 
 
 def test_a_torn_tail_costs_only_what_was_never_whole(tmp_path: Path) -> None:

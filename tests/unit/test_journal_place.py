@@ -46,6 +46,19 @@ def test_each_platform_has_a_folder_for_a_users_data(
     assert default_path() == home / folder / "gingerly" / "journal.db"
 
 
+def test_the_folder_of_the_users_own_journal_is_made(home: Path) -> None:
+    open_journal().close()
+    assert (data_folder() / "gingerly" / "journal.db").is_file()
+
+
+def test_any_other_folder_has_to_be_there_since_its_name_may_be_mistyped(home: Path) -> None:
+    """Made in silence, it would hold an empty journal, and what was set before would be forgotten."""
+    with pytest.raises(NotRecorded, match="no such folder") as caught:
+        open_journal(home / "jurnals" / "journal.db")
+    assert "Is its name right?" in caught.value.advice
+    assert not (home / "jurnals").exists()
+
+
 @pytest.mark.parametrize(("platform", "variable"), [("win32", "LOCALAPPDATA"), ("linux", "XDG_DATA_HOME")])
 def test_a_user_may_have_moved_that_folder(
     monkeypatch: pytest.MonkeyPatch, home: Path, platform: str, variable: str

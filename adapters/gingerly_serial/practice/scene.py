@@ -2,24 +2,30 @@
 
 A scene file is a TOML table with ``[machine]`` (facts and options of the virtual machine, as the mock takes
 them) and ``[scene]``: ``place`` (where the stock's corner is expected, mm), ``within``, ``corner``, ``stock``,
-``tool``, and ``plate`` unless the stock itself is touched. Left out, a bench machine with a pin, a plate and a
-block is set up.
+``tool``, and ``plate`` unless the stock itself is touched (an empty one). Left out, a bench machine with a pin, a
+plate and a block is set up. What is not known here is refused, with the nearest that is.
 """
 
 from __future__ import annotations
 
 import tomllib
 from collections.abc import Callable, Mapping
+from dataclasses import MISSING, Field, fields
 from pathlib import Path
-from typing import Any, cast
+from typing import Any, TypeVar, cast
 
+from gingerly import units
 from gingerly.driver.adapter import Scene, Simulated
 from gingerly.geometry import Corner, Position
 from gingerly.messages.commands import Question
-from gingerly.plate import Placement, Plate
+from gingerly.options import check_known, flag, member, position, whole
+from gingerly.plate import Bolt, Placement, Plate
 from gingerly.stock import Stock
-from gingerly.tool import Tool
+from gingerly.tool import Tip, Tool
 from gingerly_mock.machine import Machine
+from gingerly_serial.why import why
+
+T = TypeVar("T")
 
 USUAL: dict[str, Any] = {
     "name": "practice block",
@@ -41,32 +47,87 @@ USUAL: dict[str, Any] = {
 """Invented sizes of a plausible set-up."""
 
 
+KEYS = frozenset({*USUAL, "placement", "skew", "lead_off_after"})
+SWITCHES = frozenset({"conductive", "relief_through"})
+
+
 def read(path: str | Path | None) -> dict[str, Any]:
-    """Return the tables of a scene file, or none; raises `OSError` or `ValueError`."""
+    """Return the tables of a scene file, or none; raises `ValueError` that names the file."""
     if path is None:
         return {}
-    return tomllib.loads(Path(path).read_text("utf-8"))
+    try:
+        found = tomllib.loads(Path(path).read_bytes().decode("utf-8"))
+    except (OSError, UnicodeDecodeError) as error:
+        raise ValueError(f"the scene {str(path)!r} cannot be read: {why(error)}") from error
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raise ValueError(f"the scene {str(path)!r} is not TOML: {error}") from error
+    try:
+        check_known(found, ("machine", "scene"), "a scene file has the tables machine and scene, and no")
+    except TypeError as error:
+        raise ValueError(f"{path}: {error}") from error
+    for name, table in found.items():
+        _table(table, f"{path}: {name}")
+    return found
 
 
-def scene_of(given: Mapping[str, Any]) -> Scene:
+def scene_of(given: object) -> Scene:
     """Return the scene that a table describes; raises `ValueError` or `TypeError` for an unusable one."""
-    table = {**USUAL, **given}
+    check_known(_table(given, "the scene"), KEYS, "a scene has no")
+    table = {**USUAL, **_table(given, "the scene")}
     corners = {one.name.lower().replace("_", " "): one for one in Corner}
-    if table["corner"] not in corners:
-        raise ValueError(f"corner must be one of {', '.join(corners)}, not {table['corner']!r}")
-    plate = table.get("plate")
+    if not isinstance(table["corner"], str) or table["corner"] not in corners:
+        raise ValueError(f"corner must be one of {', '.join(corners)}, not {units.shown(table['corner'])}")
+    lead_off_after = table.get("lead_off_after")
     return Scene(
-        name=str(table["name"]),
-        place=Position(*(float(value) for value in table["place"])),
+        name=_name(table["name"], "the scene's name"),
+        place=position(table["place"], "place"),
         corner=corners[table["corner"]],
-        stock=Stock(**table["stock"]),
-        tool=Tool(**table["tool"]),
-        plate=Plate(**plate) if plate else None,
-        placement=Placement(table.get("placement", "seated")),
-        within=float(table["within"]),
-        skew=float(table.get("skew", 0.0)),
-        lead_off_after=table.get("lead_off_after"),
+        stock=_made(Stock, table["stock"], "stock"),
+        tool=_made(Tool, {"name": "practice tool", **_table(table["tool"], "tool")}, "tool"),
+        plate=_plate(_table(table["plate"] or {}, "plate")),
+        placement=member(Placement, table.get("placement", "seated"), "placement"),
+        within=units.length(table["within"], name="within"),
+        skew=units.number(table.get("skew", 0.0), name="skew"),
+        lead_off_after=None if lead_off_after is None else whole("lead_off_after", lead_off_after, 0, 1000),
     )
+
+
+def _plate(table: Mapping[str, Any]) -> Plate | None:
+    return _made(Plate, {"name": "practice plate", **table}, "plate") if table else None
+
+
+def _table(given: object, name: str) -> Mapping[str, Any]:
+    if not isinstance(given, Mapping):
+        raise ValueError(f"{name} must be a table, not {units.shown(given)}")
+    return given
+
+
+def _name(value: object, name: str) -> str:
+    if not isinstance(value, str):
+        raise ValueError(f"{name} must be a text, not {units.shown(value)}")
+    return value
+
+
+def _made(kind: Callable[..., T], given: object, name: str) -> T:
+    """Return what a table makes of one of the library's own things; every objection is a sentence."""
+    table = _table(given, name)
+    known: dict[str, Field[Any]] = {entry.name: entry for entry in fields(cast(Any, kind))}
+    check_known(table, known, f"a {name} has no")
+    missing = [one for one, entry in known.items() if entry.default is MISSING and one not in table]
+    if missing:
+        raise ValueError(f"{name}: missing {', '.join(missing)}")
+    return kind(**{one: _value(one, value, f"{name} {one}") for one, value in table.items()})
+
+
+def _value(key: str, value: object, name: str) -> Any:
+    """Return a value as its class takes it; sizes are left to the class, which names what is wrong with one."""
+    if key == "name":
+        return _name(value, name)
+    if key == "tip":
+        return member(Tip, value, name)
+    if key == "bolt":
+        return _made(Bolt, value, "bolt")
+    return flag(name, value) if key in SWITCHES else value
 
 
 class Parts:

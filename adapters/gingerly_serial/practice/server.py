@@ -1,9 +1,7 @@
 """Serving the practice controller: one thread, one selector, on a pty or on a loopback port.
 
-Standard input is the hands at the machine, a line each: ``close at tip``, ``close at flank``, ``close at bench``,
-``open``, ``clear``, ``turn flute``, ``release`` (what a person is asked during a run), ``lead off``, ``lead on``,
-``emergency stop``, ``mischief {…}``, ``scene {…}``, ``set up`` (all afresh), ``plug in`` (a new pty, after a hang-up),
-``await motion n`` (answered once it has begun), ``truth``, ``quit``. Every line is answered with one line.
+Standard input is the hands at the machine, a line each; `gingerly_serial.practice.words` lists what they can do.
+Every line but ``help`` is answered with one line.
 """
 
 from __future__ import annotations
@@ -21,6 +19,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, cast
 
+from gingerly import units
 from gingerly.messages.commands import Question
 from gingerly_mock.clock import VirtualClock
 from gingerly_mock.hands import do
@@ -31,6 +30,8 @@ from gingerly_serial.practice.mischief import ON_REPLIES, Mischief, garbled
 from gingerly_serial.practice.scene import Parts, scene_of, stage
 from gingerly_serial.practice.speaker import Speaker
 from gingerly_serial.practice.truth import TruthLog
+from gingerly_serial.practice.words import CLOSINGS, HELP, from_json, motion_number
+from gingerly_serial.why import why
 
 LOOPBACK = ("127.0.0.1", "::1", "localhost")
 AT_ONCE = 4096
@@ -120,20 +121,26 @@ class Server:
     # ---- links ----------------------------------------------------------------------------------------
 
     def listen(self, host: str, port: int) -> str:
-        """Listen on a port and return its address as the adapter takes it."""
+        """Listen on a port and return its address as the adapter takes it; raises `ValueError` where that fails."""
         family = socket.AF_INET6 if ":" in host else socket.AF_INET
         self._listener = socket.socket(family, socket.SOCK_STREAM)
         self._listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        self._listener.bind((host, port))
+        try:
+            self._listener.bind((host, port))
+        except (OSError, OverflowError) as error:
+            raise ValueError(f"cannot listen on port {port} of {host}: {why(error)}") from error
         self._listener.listen(1)
         self._selector.register(self._listener, selectors.EVENT_READ, "listener")
         shown = f"[{host}]" if ":" in host else host
         return f"socket://{shown}:{self._listener.getsockname()[1]}"
 
     def open_pty(self) -> str:
-        """Open a pty and return its name as the adapter takes it; raises `OSError` where there are none."""
-        import pty
-        import tty
+        """Open a pty and return its name as the adapter takes it; raises `ValueError` where there are none."""
+        try:
+            import pty
+            import tty
+        except ImportError as error:
+            raise ValueError("this system has no pty; serve on a port instead (--tcp 4000)") from error
 
         master, self._slave = pty.openpty()
         tty.setraw(self._slave)
@@ -265,7 +272,7 @@ class Server:
                 self._line.append(byte)
 
     def _read_hands(self) -> None:
-        data = os.read(0, AT_ONCE)
+        data = os.read(sys.stdin.fileno(), AT_ONCE)
         if not data:
             self._running = False
             return
@@ -277,7 +284,7 @@ class Server:
             if command:
                 try:
                     answer = self.hand(command)
-                except (ValueError, TypeError, KeyError) as error:
+                except (ValueError, TypeError, OSError) as error:
                     answer = f"cannot: {error}"
                 if answer:
                     print(answer, flush=True)
@@ -300,24 +307,32 @@ class Server:
         elif command == "emergency stop":
             self.controller.press_stop()
         elif word == "mischief":
-            self.add_mischief(json.loads(rest))
+            self.add_mischief(from_json(rest, "mischief"))
         elif command == "set up":
             self._set_up()
         elif word == "scene":
-            corner = stage(machine, scene_of(json.loads(rest)))
+            corner = stage(machine, scene_of(from_json(rest, "scene")))
             self.truth.note(self.clock.now(), "staged", corner=list(corner))
         elif command.startswith("await motion "):
-            self._awaited = int(command.removeprefix("await motion "))
+            self._awaited = motion_number(command.removeprefix("await motion "))
             return ""
         elif command == "plug in":
             return self.plug_in()
         elif command == "truth":
             return json.dumps(self._truth())
+        elif command == "help":
+            return HELP
         elif command == "quit":
             self._running = False
         else:
-            raise ValueError(f"{command!r} is nothing that hands can do here")
-        return f"done: {command}"
+            raise ValueError(f"{units.shown(command)} is nothing that hands can do here; help lists what is")
+        return f"done: {command}{self._of_the_lead(command)}"
+
+    def _of_the_lead(self, command: str) -> str:
+        """Return what is easily forgotten: a lead that was taken off closes nothing."""
+        if not self.machine.wiring.lead_on and command in ("release", *CLOSINGS):
+            return "; the test lead is off: `lead on` clips it on again"
+        return ""
 
     def _replan(self) -> None:
         run = self.machine.run
@@ -336,9 +351,12 @@ class Server:
             "modal": self.controller.modal,
         }
 
-    def add_mischief(self, given: Mapping[str, Any]) -> None:
-        """Put one misbehaviour on the list, or let it happen at once."""
+    def add_mischief(self, given: object) -> None:
+        """Put one misbehaviour on the list, or let it happen at once; raises `ValueError` for an unusable one."""
         one = Mischief.from_plain(given)
+        begun = self.controller.motions
+        if 0 < one.motion <= begun:
+            raise ValueError(f"{begun} motions have begun already, so {one.motion} does not come again")
         if one.in_s > 0.0:
             self.controller.put_off(one)
         elif one.what in ON_REPLIES:
@@ -355,19 +373,31 @@ class Server:
 
     # ---- the loop -------------------------------------------------------------------------------------
 
-    def serve(self, *, hands: bool = True) -> None:
-        """Serve until told to quit, or until the hands' end of standard input is closed."""
-        if hands:
+    def lend_hands(self) -> bool:
+        """Let standard input be the hands; return whether it can be, which a file or nothing at all cannot."""
+        if os.name == "nt":
+            return False  # only sockets can be waited for there
+        try:
             self._selector.register(sys.stdin, selectors.EVENT_READ, "hands")
+        except (OSError, ValueError):
+            return False
+        return True
+
+    def serve(self) -> None:
+        """Serve until told to quit, or until the hands' end of standard input is closed."""
         try:
             while self._running:
                 self._once()
         finally:
-            self.hang_up()
-            if self._listener is not None:
-                self._listener.close()
-            self._selector.close()
-            self.truth.close()
+            self.close()
+
+    def close(self) -> None:
+        """Let go of everything that is open."""
+        self.hang_up()
+        if self._listener is not None:
+            self._listener.close()
+        self._selector.close()
+        self.truth.close()
 
     def _once(self) -> None:
         for key, _ in self._selector.select(self._wait_s()):

@@ -11,14 +11,23 @@ import time
 from pathlib import Path
 from typing import Any, TextIO
 
+from gingerly_serial.why import why
+
 
 class TruthLog:
-    """Writes the truth log, each event at once; without a file it forgets everything."""
+    """Writes the truth log, each event at once; without a file it forgets everything.
+
+    Raises `ValueError` for a file that cannot be written.
+    """
 
     def __init__(self, path: str | Path | None) -> None:
         self._file: TextIO | None = None
-        if path is not None:
+        if path is None:
+            return
+        try:
             self._file = Path(path).open("w", encoding="ascii", buffering=1)  # noqa: SIM115 (closed by close)
+        except OSError as error:
+            raise ValueError(f"the truth log {str(path)!r} cannot be written: {why(error)}") from error
 
     def note(self, at_s: float, event: str, **what: Any) -> None:
         """Write one event."""

@@ -37,9 +37,8 @@ from gingerly.driver.events import Event
 from gingerly.driver.floor import Floor
 from gingerly.driver.machine import Machine
 from gingerly.driver.recorder import Recorder
-from gingerly.driver.registry import installed, make
-from gingerly.job import Job, JobError
-from gingerly.job.problems import Problems
+from gingerly.job import Job
+from gingerly.job.machines import adapter_of
 from gingerly.journal import Journal
 from gingerly.messages.faults import Declined
 
@@ -77,16 +76,12 @@ def connect(
 
     Raises `JobError` for an adapter that is not installed or options that it does not take.
     """
-    choice = job.machine
-    try:
-        adapter = make(choice.adapter, dict(choice.options))
-    except ValueError as error:
-        raise _unusable(job, error) from error
+    adapter = adapter_of(job.machine, job.source)
     if operator is None and isinstance(adapter, Simulated):
         operator = adapter.operator
     return Machine(
         adapter,
-        name=choice.name,
+        name=job.machine.name,
         operator=operator,
         recorder=recorder,
         keep_outs=job.keep_outs,
@@ -94,12 +89,6 @@ def connect(
         blind_waiver=blind_waiver,
         floor=floor,
     )
-
-
-def _unusable(job: Job, error: ValueError) -> JobError:
-    problems = Problems()
-    problems.add("machine.options" if job.machine.adapter in installed() else "machine.adapter", error)
-    return JobError(job.source, problems.found)
 
 
 async def run(

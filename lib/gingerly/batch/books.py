@@ -56,6 +56,8 @@ class Books:
         finished: Sequence[str] | None = None,
         follow: bool = False,
     ) -> None:
+        if not resume and (overwrite or accept or finished is not None):
+            raise ValueError("overwrite, accept and finished say how to resume; without resume they mean nothing")
         self.journal = journal
         self.left = Remainder()
         self.cut_off = False

@@ -32,7 +32,7 @@ def read(path: str | os.PathLike[str]) -> Job:
 def loads(text: str, *, source: str = "job", folder: str | os.PathLike[str] = "") -> Job:
     """Return the job in TOML `text`; `source` names it in messages. Raises `JobError` like `read`.
 
-    A file of facts that it names is looked for in `folder`.
+    Files that it names, of facts or among the machine's options, are looked for in `folder`.
     """
     data = parsed(text, source)
     problems = Problems()

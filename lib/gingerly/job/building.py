@@ -33,6 +33,9 @@ from gingerly.tool import Tip, Tool
 
 T = TypeVar("T")
 
+FILE_OPTIONS = ("profile", "memory", "transcript")
+"""What an adapter's options call a file, whatever the adapter: like the journal's, its place is beside the job."""
+
 
 class Builder:
     """Builds the domain objects of one draft; `problems` collects what is wrong.
@@ -79,13 +82,21 @@ class Builder:
         table: MachineTable | None = self._draft.get("machine")
         if table is None:
             return None
-        options = dict(table.options)
+        options = {name: self._beside(name, value) for name, value in table.options.items()}
         facts = self._facts(table.facts)
         if facts and "facts" in options:
             self._problems.add("machine.options.facts", "the facts stand in machine.facts already; say them once")
         if facts:
             options["facts"] = facts
         return MachineChoice(adapter=table.adapter, name=table.name or table.adapter, options=options)
+
+    def _beside(self, name: str, value: Any) -> Any:
+        """Return an option, and of one that names a file where that lies; a bare word is a profile that ships."""
+        if name not in FILE_OPTIONS or not isinstance(value, str) or not value:
+            return value
+        if name == "profile" and Path(value).name == value and not Path(value).suffix:
+            return value
+        return str(self._folder / value)
 
     def _facts(self, told: FactsTable | str | None) -> dict[str, Any]:
         if isinstance(told, str):

@@ -210,9 +210,7 @@ class PartBuilder:
             self._problems.add(path, what)
         return last <= OFFSETS
 
-    def _written_out(
-        self, part: Part, grid: GridTable, places: list[tuple[int, int, Position]]
-    ) -> Iterator[Part]:
+    def _written_out(self, part: Part, grid: GridTable, places: list[tuple[int, int, Position]]) -> Iterator[Part]:
         """Yield a part for each place of the grid, row by row."""
         per_wave = grid.per_wave or len(places)
         number = part.offsets[0] if part.offsets else None

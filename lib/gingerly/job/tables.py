@@ -82,7 +82,8 @@ class FactsTable(Table, kw_only=True, frozen=True):
 class MachineTable(Table, kw_only=True, frozen=True):
     """Which machine: its installed adapter, the name people know it by, what its adapter is told, and its facts.
 
-    `facts` is a table, or the name of a TOML file that holds them, beside the job.
+    `facts` is a table, or the name of a TOML file that holds them, beside the job; the options `profile`, `memory`
+    and `transcript` name files beside the job too.
     """
 
     adapter: Name

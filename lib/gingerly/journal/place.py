@@ -22,7 +22,12 @@ REMOTE = frozenset({"nfs", "nfs4", "cifs", "smb3", "smbfs", "9p", "afs", "ceph",
 def default_path() -> Path:
     """Return the file that is the journal where nobody says otherwise; it may not exist yet."""
     named = os.environ.get(VARIABLE)
-    return Path(named) if named else data_folder() / "gingerly" / NAME
+    return Path(named) if named else own_path()
+
+
+def own_path() -> Path:
+    """Return the file that is the journal where nobody has named any, ever."""
+    return data_folder() / "gingerly" / NAME
 
 
 def data_folder() -> Path:

@@ -22,7 +22,7 @@ from types import TracebackType
 from typing import Any, Self
 
 from gingerly.journal.entry import Entry, Kind, packed
-from gingerly.journal.place import LEAST_ROOM, default_path, is_local, room, sync_folder
+from gingerly.journal.place import LEAST_ROOM, default_path, is_local, own_path, room, sync_folder
 from gingerly.journal.schema import VERSION, bring_up_to_date, is_ours, version_of
 from gingerly.journal.whereabouts import Whereabouts
 from gingerly.messages.faults import NotRecorded
@@ -32,6 +32,8 @@ BUSY_S = 10.0
 
 TURNS = 100
 """How often a file that another process is opening is tried within that time. Our own choice."""
+
+NO_FOLDER = "there is no such folder"
 
 COLUMNS = "number, at_s, kind, machine, job, part, batch, series, life, data"
 
@@ -129,7 +131,8 @@ class Journal:
             pass  # the transaction is lost either way, and the first error is the one to tell
 
     def _not_recorded(self, before: str) -> NotRecorded:
-        return NotRecorded(f"{self.path}: {before}{self._failed}", state="recording")
+        detail = f"{self.path}: {before}{self._failed}"
+        return NotRecorded(detail, state="recording", advice=_advice(self._failed))
 
     # ---- reading --------------------------------------------------------------------------------------
 
@@ -170,7 +173,10 @@ class Journal:
             with self._lock:
                 return self._connection.execute(statement, values).fetchall()
         except sqlite3.Error as error:
-            raise NotRecorded(f"{self.path}: cannot be read: {_told(error)}", state="reading") from error
+            what = _told(error)
+            raise NotRecorded(
+                f"{self.path}: cannot be read: {what}", state="reading", advice=_advice(what)
+            ) from error
 
 
 def entry_of(row: tuple[Any, ...]) -> Entry:
@@ -203,7 +209,8 @@ def open_journal(
 ) -> Journal:
     """Return the journal at `path`, by default the user's own; a missing one is made, unless it is `only_read`.
 
-    It is checked whole, and brought up to date after a copy was kept. `rollback` keeps a rollback journal instead
+    The folder of the user's own journal is made too; any other must be there, since its name may be mistyped. The
+    file is checked whole, and brought up to date after a copy was kept. `rollback` keeps a rollback journal instead
     of a write-ahead log, by default where the file system is not local. `now` returns seconds since 1970; `trace`
     is called with each statement before it is carried out. Raises `NotRecorded` where it cannot be kept or read: a
     folder that may not be written to, a disk without room, a file that is damaged, newer, or something else.
@@ -214,13 +221,19 @@ def open_journal(
             return _opened_to_read(place, now)
         return _opened(place, rollback, now, trace)
     except (sqlite3.Error, OSError) as error:
-        raise NotRecorded(f"{place}: {_told(error)}", state="opening", done="no motion was ordered") from error
+        what = _told(error)
+        raise NotRecorded(
+            f"{place}: {what}", state="opening", done="no motion was ordered", advice=_advice(what)
+        ) from error
 
 
 def _opened(
     place: Path, rollback: bool | None, now: Callable[[], float], trace: Callable[[str], object] | None
 ) -> Journal:
-    place.parent.mkdir(parents=True, exist_ok=True)
+    if place == own_path():
+        place.parent.mkdir(parents=True, exist_ok=True)
+    elif not place.parent.is_dir():
+        raise OSError(f"{NO_FOLDER}: {place.parent}")
     if room(place.parent) < LEAST_ROOM:
         raise OSError(f"less than {LEAST_ROOM // 2**20} MiB are free on its disk")
     new = not place.exists()
@@ -315,10 +328,12 @@ def _told(error: Exception) -> str:
     if isinstance(error, OSError) and error.strerror:
         return error.strerror
     text = str(error)
-    for sign, meaning in _MEANINGS:
-        if sign in text:
-            return f"{meaning} ({text})"
-    return text
+    return next((f"{meaning} ({text})" for sign, meaning in _MEANINGS if sign in text), text)
+
+
+def _advice(what: str) -> str:
+    """Say what to check first of a file that cannot be opened; nothing where it is room and permission as ever."""
+    return next((advice for sign, advice in _ADVICE if sign in what), "")
 
 
 _MEANINGS = (
@@ -329,4 +344,13 @@ _MEANINGS = (
     ("not a database", "this is no journal, or it is damaged"),
     ("malformed", "the file is damaged; put it aside, or restore a copy"),
     ("locked", "another program keeps it to itself"),
+)
+
+_ADVICE = (
+    (NO_FOLDER, "Is its name right? Make the folder first, or name another file."),
+    ("no journal, or", "Is its name right? If so, put the file aside, or restore a copy."),
+    ("damaged", "Put the file aside, or restore a copy. A new journal knows nothing of what was set before."),
+    ("other database", "Is its name right? Name another file."),
+    ("newer gingerly", "Use the newer program, or name another file."),
+    ("to itself", "See which other program has it open, and end that."),
 )

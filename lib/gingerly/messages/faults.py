@@ -71,9 +71,9 @@ class Fault(Exception):
     Attributes: `detail` (what was found and what was expected, with numbers), `state` (the cycle's state, or
     ``preflight``), `position` (the last trusted position in mm, or None), `done` (what was done about it),
     `standstill`, `offsets` (the state of every work offset the run meant to write), `advice` (one sentence:
-    what to check first; the class's own where the case has no better one), and `code`, the controller's own where it
-    gave one. The adapter's exception, if any, is the ``__cause__``. ``result`` is the whole result once the run has
-    ended.
+    what to check first; the class's own where the case has no better one), `code`, the controller's own where it
+    gave one, and `stands_at` (where the controller said in the end that the tool stands, in mm, or None). The
+    adapter's exception, if any, is the ``__cause__``. ``result`` is the whole result once the run has ended.
     """
 
     summary: ClassVar[str] = "the run had to end"
@@ -90,6 +90,7 @@ class Fault(Exception):
         offsets: tuple[OffsetState, ...] = (),
         code: str = "",
         advice: str = "",
+        stands_at: Position | None = None,
     ) -> None:
         super().__init__(detail)
         self.detail = detail
@@ -100,6 +101,7 @@ class Fault(Exception):
         self.offsets = offsets
         self.code = code
         self.advice = advice or self.advice
+        self.stands_at = stands_at
         self.result: object | None = None
 
     @property
@@ -123,6 +125,8 @@ class Fault(Exception):
         if self.done:
             lines.append(f"  done: {self.done}")
         lines.append(f"  machine: {self.standstill.value}")
+        if self.stands_at is not None and self.standstill is Standstill.CONFIRMED:
+            lines.append(f"  stands at: {self.stands_at} (the controller says)")
         lines.extend(f"  {offset}" for offset in self.offsets)
         lines.append(f"  check first: {self.advice}")
         return "\n".join(lines)
@@ -150,7 +154,9 @@ class StartOutsideWindow(PlanFault):
     """The tool does not stand where the routine may begin."""
 
     summary = "the start place is outside the allowed window"
-    advice = "Compare the numbers above with tool, plate, stock and place; where you brought the tool, bring it anew."
+    advice = (
+        "Compare the numbers above with tool, plate, stock and place; where you brought the tool, bring it anew."
+    )
 
 
 class UnsuitableTool(PlanFault):

@@ -74,8 +74,13 @@ class JogStep:
         low = min(here.z, to.z)
         longest = longest_step(facts, low=low, clearance=clearance, checked=self.checked)
         if here.distance(to) > longest + facts.position_slack:
-            why = "where nothing would stop it at a contact" if longest == UNGUARDED else "here"
-            raise StartOutsideWindow(f"a step of {here.distance(to):.3f} mm: at most {longest:g} mm {why}")
+            unguarded = longest == UNGUARDED
+            why = "where nothing would stop it at a contact" if unguarded else "here"
+            check = unguarded and is_guarded(facts, checked=True)
+            raise StartOutsideWindow(
+                f"a step of {here.distance(to):.3f} mm: at most {longest:g} mm {why}",
+                advice=f"Take a shorter step{', or check the circuit first: then a contact stops it' * check}.",
+            )
         feed = facts.top_feed
         if low < clearance - facts.position_slack:
             feed, _ = limited_traverse(facts, self.tool)

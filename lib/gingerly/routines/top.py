@@ -81,7 +81,8 @@ class TopSpot:
         if margin < self.within - SLACK:
             raise StartOutsideWindow(
                 f"the flat leaves {margin:.3f} mm of room around the spot for this tool, and the place is known"
-                f" within {self.within:.3f} mm only: {self.within - margin:.3f} mm too little"
+                f" within {self.within:.3f} mm only: {self.within - margin:.3f} mm too little",
+                advice="Use a thinner tool or a larger flat, or know the place more closely; are the sizes right?",
             )
         return middle
 

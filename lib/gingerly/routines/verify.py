@@ -17,6 +17,9 @@ from gingerly.messages.touches import Finding, Measures, Setting, Step, Unusable
 from gingerly.routines.course import PlannedCourse, Site
 from gingerly.routines.top import TopSpot
 
+SAME = 0.002
+"""Millimetres by which a record and a controller may differ from rounding alone. Our own choice."""
+
 
 class Verifiable(Protocol):
     """A routine that finds the origin of one work offset."""
@@ -35,13 +38,16 @@ class Verifiable(Protocol):
 class Verify:
     """Touch again as `routine` does, and compare what it finds with `expected` (mm, by axis).
 
-    Each axis must lie within `tolerance` mm. By how much it is off is found, and nothing is ever written. Raises
-    `ValueError` where there is nothing to compare.
+    Each axis must lie within `tolerance` mm. By how much it is off is found, and nothing is ever written. `number` is
+    the work offset that holds what is expected, `recorded` what the records say that it should hold (mm, by axis):
+    both are only told. Raises `ValueError` where there is nothing to compare.
     """
 
     routine: Verifiable
     expected: AxisValues
     tolerance: float
+    number: int | None = None
+    recorded: AxisValues = ()
 
     def __post_init__(self) -> None:
         if not self.expected:
@@ -80,9 +86,19 @@ class Verify:
 
     def _told(self, axis: Axis, found: float, by: float) -> str:
         return (
-            f"{axis.name} was set to {found - by:.4f} mm and is found at {found:.4f} mm: {abs(by):.4f} mm off,"
+            f"{self._held(axis, found - by)} and is found at {found:.4f} mm: {abs(by):.4f} mm off,"
             f" {self.tolerance:.4f} mm allowed, {abs(by) - self.tolerance:.4f} mm too much"
         )
+
+    def _held(self, axis: Axis, value: float) -> str:
+        """Who says where the axis was set, and to what: the controller may have lost what the records still know."""
+        if self.number is None:
+            return f"{axis.name} was set to {value:.4f} mm"
+        held = f"{axis.name} is {value:.4f} mm in work offset {self.number}"
+        recorded = dict(self.recorded).get(axis)
+        if recorded is None or abs(recorded - value) <= SAME:
+            return held
+        return f"{held} (the journal says that {recorded:.4f} mm was set)"
 
 
 def _axes(step: Setting | Finding) -> AxisValues:

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import os
+import re
 import socket
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
+from gingerly_serial.practice.words import HELP
 from support.practice import Practice, profile_of
 
 
@@ -42,6 +47,7 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Practice]:
 def terminal(served: Practice) -> Iterator[Terminal]:
     served.hand("set up")
     terminal = Terminal(served)
+    terminal.say(b"\x05")  # answered: from here on it hears what the hands do
     yield terminal
     terminal.close()
 
@@ -119,13 +125,90 @@ def test_other_interfaces_need_to_be_named_and_are_warned_about(tmp_path: Path) 
         assert practice.port.startswith("socket://127.0.0.1:")
 
 
+@pytest.mark.parametrize("kind", ["nothing", "file", "closed"])
+def test_without_hands_at_standard_input_it_serves_all_the_same(tmp_path: Path, kind: str) -> None:
+    """Started in the background or from a file it says that nobody's hands are there, and answers on its port."""
+    (tmp_path / "words").write_text("quit\n", "ascii")
+    given = {"nothing": os.devnull, "file": str(tmp_path / "words"), "closed": os.devnull}[kind]
+    closed = ["sh", "-c", 'exec "$@" <&-', "sh"] if kind == "closed" else []
+    with (
+        open(given) as stdin,
+        subprocess.Popen(
+            [*closed, sys.executable, "-u", "-m", "gingerly_serial", "practice", "--tcp", "0"],
+            stdin=stdin,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+        ) as process,
+    ):
+        assert process.stdout is not None
+        assert process.stderr is not None
+        port = int(process.stdout.readline().rpartition(":")[2])
+        assert process.stderr.readline().startswith("no hands: ")
+        with socket.create_connection(("127.0.0.1", port)) as link:
+            link.sendall(b"N1 G90\n")
+            assert b"line 1 is taken" in link.makefile("rb").readline()
+        process.terminate()
+
+
+def test_help_lists_what_hands_can_do_and_an_unknown_word_points_to_it(tmp_path: Path) -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "gingerly_serial", "practice", "--tcp", "0"],
+        input="wave\nhelp\nrelease\nclose at tip\nlead on\nclose at tip\nquit\n",
+        capture_output=True,
+        text=True,
+        timeout=60.0,
+        check=True,
+    )
+    _, strange, *shown = done.stdout.splitlines()
+    assert strange == "cannot: 'wave' is nothing that hands can do here; help lists what is"
+    assert shown[:-5] == HELP.splitlines()
+    off = "; the test lead is off: `lead on` clips it on again"
+    assert shown[-5:-1] == [
+        f"done: release{off}",
+        f"done: close at tip{off}",
+        "done: lead on",
+        "done: close at tip",
+    ]
+
+
+@pytest.mark.parametrize(
+    "word", ["mischief {", "mischief 3", "scene {}}", 'scene {"plac": 1}', "await motion x", "plug in"]
+)
+def test_what_hands_cannot_do_is_answered_in_a_sentence_and_the_machine_goes_on(
+    served: Practice, word: str
+) -> None:
+    assert served.process.stdin is not None
+    served.process.stdin.write(f"{word}\n")
+    served.process.stdin.flush()
+    answer = served._answer()
+    assert answer.startswith("cannot: ")
+    assert not re.search(r"__|iterable|invalid literal|char 0", answer)
+    assert served.hand("set up") == "done: set up"
+
+
+def test_at_a_terminal_the_words_of_the_hands_are_shown_at_once(tmp_path: Path) -> None:
+    near, far = os.openpty()
+    with subprocess.Popen(
+        [sys.executable, "-u", "-m", "gingerly_serial", "practice", "--tcp", "0"],
+        stdin=far,
+        stdout=subprocess.PIPE,
+        text=True,
+    ) as process:
+        os.write(near, b"quit\n")
+        out, _ = process.communicate(timeout=60.0)
+    os.close(near)
+    os.close(far)
+    assert HELP in out
+
+
 def test_bad_arguments_are_answered_in_a_sentence(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     """A missing profile, an impossible speed, or mischief that is none is bad input."""
     from gingerly_serial.__main__ import main
 
     assert main(["practice", "--profile", str(tmp_path / "none.toml")]) == 2
     assert main(["practice", "--speed", "0"]) == 2
-    assert main(["practice", "--tcp", "0", "--mischief", '{"whim": 1}']) == 2
+    assert main(["practice", "--tcp", "0", "--mischief", '{"what": "reset", "whim": 1}']) == 2
     err = capsys.readouterr().err
     assert "none.toml" in err
     assert "--speed" in err

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -9,6 +10,8 @@ import pytest
 
 from support.attended import Attended
 from support.practice import Practice
+
+README = (Path(__file__).parents[3] / "README.md").read_text(encoding="utf-8")
 
 JOB = """
 title = "first day"
@@ -72,6 +75,31 @@ def test_touch_and_own_stop_both_stop_the_rising_tool_and_both_are_told(tmp_path
     assert "a touch stops the motion: the tool ran on 0." in screen
     assert "the machine's own stop is noticed, by a" in screen
     assert [word for word in words if word != "plain"] == ASKED
+
+
+def test_the_words_that_the_readme_has_typed_make_the_stop_test(tmp_path: Path) -> None:
+    """In its order, from where its scene has the tool stand; nothing else is typed at the practice controller."""
+    practised = README.partition("To practise it, ")[2].partition("\n\n")[0]
+    typed = re.findall(r"`([a-z ]+)`", practised.partition("Type there")[2])
+    assert typed == ["close at bench", "open", "close at bench", "open", "emergency stop", "release"]
+    (position,) = re.findall(r"`(position = [^`]+)`", practised)
+    scene, job = tmp_path / "low.toml", tmp_path / "job.toml"
+    scene.write_text(f"[machine]\n{position}\n", "ascii")
+    with Practice(tmp_path, speed=20.0, more=("--scene", str(scene))) as practice:
+        job.write_text(JOB.replace("rise = 10", "") + practice.table(), "utf-8")
+
+        def at(motion: int, act: str) -> None:
+            practice.hand(f"await motion {motion}")
+            practice.hand(act)
+
+        first, apart, touch, again, press, off = typed
+        instead = {"bench": first, "apart": apart, "rise": "truth", "press": again, "removed": off}
+        after = {"rise": lambda: at(1, touch), "press": lambda: at(2, press)}
+        words = ("run", str(job), "--journal", str(tmp_path / "j"))
+        with Attended(practice, *words, after=after, instead=instead) as terminal:
+            screen, code = terminal.go()
+    assert code == 0, screen
+    assert "a touch stops the motion" in " ".join(screen.split())
 
 
 def test_without_a_touch_the_first_rise_ends_the_test(tmp_path: Path) -> None:

@@ -99,6 +99,15 @@ def test_an_unknown_option_is_refused_with_the_nearest_known_one():
         ({"offsets": {"x": [0, 0, 0]}}, "1 to 9"),
         ({"position": {"x": 1.0, "y": 2.0}}, "position"),
         ({"latch_s": {"low": 0.0}}, "latch_s"),
+        ({"faults": 5}, "faults must be a list of tables"),
+        ({"faults": "lead off"}, "faults must be a list of tables"),
+        ({"operator": {"answers": 3}}, "answers must be a table"),
+        ({"operator": {"seconds_for": 3}}, "seconds_for must be a table"),
+        ({"operator": {"forgets": 3}}, "forgets must be a list"),
+        ({"operator": {"forgets": "open"}}, "forgets must be a list"),
+        ({"history": 1e30}, "history must be a whole number"),
+        ({"history": 1.5}, "history must be a whole number"),
+        ({"doubts": 3}, r"a job has a table \[doubts\]"),
     ],
 )
 def test_an_unusable_value_is_refused_by_name(options, named):

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import pytest
 
-from gingerly import Guard, Home, SpindleKnowledge
+from gingerly import Guard, Home, LinkLost, SpindleKnowledge
 from gingerly_serial import SerialAdapter
 from gingerly_serial.port import check_url
 from support.practice import FACTS, profile_of
@@ -81,6 +82,10 @@ def test_what_is_missing_is_named(missing: str) -> None:
         ("latch_s", 0.1),
         ("home", "sweet"),
         ("resolution", float("nan")),
+        ("profile", 3),
+        ("profile", ""),
+        ("transcript", 3),
+        ("transcript", "a\0b"),
     ],
 )
 def test_unusable_values_are_named(name: str, value: object) -> None:
@@ -117,9 +122,59 @@ def test_ports_of_known_kinds_are_accepted(url: str) -> None:
         None,
         "COM3\n",
         7,
+        "socket://h",
+        "socket://:4000",
+        "socket://h:99999",
+        "socket://h:http",
+        "rfc2217://h",
     ],
 )
 def test_other_ports_are_refused(url: object) -> None:
     """Kinds of address that write files or guess are refused, and so is what is no port at all."""
     with pytest.raises(ValueError, match="port"):
         check_url(url)
+
+
+def test_a_transcript_that_cannot_be_kept_is_bad_input(tmp_path: Path) -> None:
+    """Its folder is missing, or it is a folder itself: said before anything is opened, and no file is made."""
+    with pytest.raises(
+        ValueError, match=r"the transcript '.*none/t\.jsonl' cannot be kept: its folder does not exist"
+    ):
+        adapter(transcript=str(tmp_path / "none" / "t.jsonl"))
+    with pytest.raises(ValueError, match="cannot be kept: it is a folder"):
+        adapter(transcript=str(tmp_path))
+    assert adapter(transcript=str(tmp_path / "t.jsonl")) is not None
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.asyncio
+async def test_a_transcript_that_can_no_longer_be_kept_ends_the_opening_as_a_fault(tmp_path: Path) -> None:
+    """The folder goes away in between: nothing is sent, nothing was moved, and the file is named."""
+    (tmp_path / "folder").mkdir()
+    opened = adapter(transcript=tmp_path / "folder" / "t.jsonl")
+    (tmp_path / "folder").rmdir()
+    with pytest.raises(
+        LinkLost, match=r"the transcript '.*t\.jsonl' cannot be kept: there is nothing of this name"
+    ):
+        await opened.open()
+    assert opened.exchanges == 0
+
+
+@pytest.mark.asyncio
+@pytest.mark.parametrize(
+    ("port", "reason"),
+    [
+        ("/dev/no-such-device", "there is nothing of this name"),
+        ("/dev/null", "it is no serial port"),
+        ("socket://127.0.0.1:1", "nobody serves there"),
+        ("rfc2217://127.0.0.1:1", "nobody serves there"),
+    ],
+)
+async def test_a_port_that_cannot_be_opened_is_no_link_that_has_gone(port: str, reason: str) -> None:
+    """It says so, with the reason in words, and asks for the name and for other programs."""
+    with pytest.raises(LinkLost) as caught:
+        await adapter(port=port).open()
+    story = caught.value.story()
+    assert story.startswith("NotConnected: the controller could not be connected to\n")
+    assert f"the port {port} cannot be opened: {reason}\n" in story
+    assert "does another program hold the port?" in story

@@ -19,6 +19,8 @@ STATE = (
     " shifted 0, 0, 0; lengthened 0; turned 0; pace 50; in millimetres; start 1"
 )
 
+NOTHING = "there is nothing of this name"
+
 
 def written(tmp_path: Path, *entries: tuple[str, bytes]) -> Path:
     """A transcript with these entries, as the adapter writes it."""
@@ -96,8 +98,19 @@ def test_lines_that_are_no_entries_are_refused_by_number(tmp_path: Path, line: s
     """Whatever stands in the file, the answer is its name and the line."""
     path = tmp_path / "bad.jsonl"
     path.write_text(f"\n{line}\n", "ascii")
-    with pytest.raises(ValueError, match=r"bad\.jsonl, line 2"):
+    with pytest.raises(
+        ValueError, match=r"bad\.jsonl, line 2: this is no entry of a transcript, a JSON object with t,"
+    ):
         list(read(path))
+
+
+def test_a_transcript_that_is_not_there_is_named_in_a_sentence(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Exit code 2, without the numbers of the operating system."""
+    assert main(["profile", "check", "practice", "--transcript", str(tmp_path / "none")]) == 2
+    err = capsys.readouterr().err
+    assert err == f"gingerly profile check: the transcript '{tmp_path}/none' cannot be read: {NOTHING}\n"
 
 
 def test_replay_keeps_what_was_sent_in_its_place(tmp_path: Path) -> None:
