@@ -21,7 +21,8 @@ is ``{"x": …, "y": …, "z": …}`` with the axes that are known; what nobody 
   ``retouches``, and ``limits``, a sentence each for what limited them and what more touches would buy; null where
   nothing was touched, and of a job with more parts than `gingerly.batch.MANY`
 - each of ``offsets``: ``number``, ``before``, ``meant``, ``after`` (as read back), ``stands``
-- ``fault``: ``name``, ``summary``, ``detail``, ``state``, ``position``, ``done``, ``standstill``,
+- ``fault``: ``name``, ``summary``, ``detail``, ``state``, ``position`` (the last trusted one), ``stands_at`` (what the
+  controller said once the machine stood; null where nobody saw that), ``done``, ``standstill``,
   ``standstill_confirmed``, ``advice``, ``code``, ``expected``
 - ``next``: what the operator must do next, a sentence each, the most pressing first
 """
@@ -48,7 +49,7 @@ DONE, FAULT, BAD_INPUT, REFUSED, NOT_RELEASED, INTERRUPTED = 0, 1, 2, 3, 4, 130
 confirmed off · interrupted (128 + SIGINT: common practice, no source). The others are our own choice."""
 
 LEAST_PUSH = 0.0005
-"""Millimetres into metal below which nothing was pushed, as far as three decimals show."""
+"""Millimetres beyond what a tool may run on after a contact, below which three decimals show none."""
 
 PROBABILITY = 0.95
 """The probability at which every ± is stated: common practice, no source."""
@@ -164,7 +165,8 @@ def _source(source: Source) -> dict[str, Any]:
         "source": source.name,
         "shape": source.shape.name,
         "standard_uncertainty": _fine(source.shape.u),
-        "sensitivity": _rounded(source.sensitivity),
+        # Of a size with an unknown angle the size is told, which is what gives the contribution.
+        "sensitivity": _rounded(source.size if source.across else source.sensitivity),
         "dof": _dof(source.degrees),
         "contribution": _fine(source.contribution),
         "shift": _fine(source.correction),
@@ -203,7 +205,7 @@ def _sized(name: str, value: float) -> str:
         return f"{1000.0 * value:.3f} ms"
     if name.startswith(ANGLES):
         return f"{math.degrees(value):.4f}°"
-    return f"{value:.4f} mm"
+    return f"{round(value, 4) + 0.0:.4f} mm"  # and no zero with a sign
 
 
 def fault_record(fault: Fault, *, expected: bool = False) -> dict[str, Any]:
@@ -214,6 +216,7 @@ def fault_record(fault: Fault, *, expected: bool = False) -> dict[str, Any]:
         "detail": fault.detail,
         "state": fault.state,
         "position": _position(fault.position),
+        "stands_at": _position(fault.stands_at if fault.standstill is Standstill.CONFIRMED else None),
         "done": fault.done,
         "standstill": fault.standstill.value,
         "standstill_confirmed": fault.standstill is not Standstill.UNCONFIRMED,
@@ -307,18 +310,24 @@ def _rows(entry: PartResult) -> Iterator[Row]:
 
 def _found(first: Row, entry: PartResult, account: Account, mark: str) -> Iterator[Row]:
     truth, errors = dict(entry.truth), dict(entry.errors)
-    stated = dict(account.stated)
+    stated, held = dict(account.stated), None if mark else _held(account)
     row = first
     for axis, value in entry.found:
         yield replace(
             row,
             axis=f"{mark}{axis.name}",
-            found=value,
+            found=value if held is None else held[axis],
             stated_um=1000.0 * stated[axis.name] if axis.name in stated else None,
             truth=truth.get(axis),
             error_um=1000.0 * errors[axis] if axis in errors else None,
         )
         row = Row(offset=first.offset)
+
+
+def _held(account: Account) -> Position | None:
+    """The origin as the controller holds it, to its own resolution; None where it was not set, or not read back."""
+    state = account.offsets[0] if account.offsets else None
+    return state.read if state is not None and state.stands is Stands.NEW else None
 
 
 def _shifted(state: OffsetState) -> Row:
@@ -343,7 +352,7 @@ def fault_story(entry: PartResult) -> list[str]:
     if entry.fault is None:
         return []
     lines = _story(entry.part.name, entry.fault)
-    if entry.deepest is not None and entry.deepest >= LEAST_PUSH:
+    if entry.deepest is not None and entry.deepest >= entry.part.tool.overtravel + LEAST_PUSH:
         lines.append(
             f"  pushed: on a real machine the tool would have been pushed {entry.deepest:.3f} mm into metal"
         )

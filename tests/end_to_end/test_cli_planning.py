@@ -64,6 +64,13 @@ def test_check_as_json_holds_the_same_plan_under_stable_keys(tmp_path: Path) -> 
     )
 
 
+def test_check_says_whose_time_it_tells_and_that_the_machine_is_virtual_once(tmp_path: Path) -> None:
+    """What people take is in the time of a run, and in no forecast."""
+    told = plain(within("check", write(tmp_path, SOUND)).stdout)
+    assert "of machine time, besides what people take." in told
+    assert "cellar mill (virtual machine): it was asked" in told
+
+
 def test_check_moves_nothing(tmp_path: Path) -> None:
     """A machine whose every motion would be refused is checked all the same."""
     refused = 'faults = [{ what = "refused", call = "traverse" }, { what = "refused", call = "sense" }]'
@@ -117,10 +124,10 @@ def test_only_a_word_typed_at_the_prompt_waives_the_check(tmp_path: Path) -> Non
         terminal.answer("without")
         terminal.until("That answers nothing")
         terminal.answer("without proof")
-        terminal.answer("clear")
+        terminal.answer("seated")
         terminal.answer("removed")
         screen, code = terminal.end()
-    assert (code, "NOT PROVED" in screen) == (1, True), screen
+    assert (code, "NOT PROVED" in screen, "MOVES" in screen) == (1, True, False), screen
     assert within("run", "--without-proof", job).returncode == 2
     assert within("run", write(tmp_path, spoiled("offset = 1", "offset = 1\nwaive = true"))).returncode == 2
 

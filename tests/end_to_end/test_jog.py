@@ -70,7 +70,7 @@ def test_once_the_circuit_is_checked_a_contact_stops_a_step_and_only_the_step_ba
     with jogging(tmp_path) as terminal:
         terminal.until(PROMPT)
         terminal.type("c")
-        for word in ("tip", "clear"):
+        for word in ("tip", "seated"):
             terminal.until(f"Type  {word}  ")
             terminal.answer(word)
         for key in "++":
@@ -126,7 +126,7 @@ def test_any_other_key_stops_a_step_and_step_keys_during_it_are_thrown_away(tmp_
         terminal.type("X")
         terminal.type("XXX")
         terminal.type(" ")
-        terminal.until("stopped")
+        terminal.until("told to stop")
         terminal.until("the machine stands still (confirmed)")
         assert "X150.2" in terminal.until("circuit open")
         screen, code = left(terminal)

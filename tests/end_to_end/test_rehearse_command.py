@@ -8,6 +8,7 @@ import pytest
 
 from gingerly.cli import main
 from support.jobs import SOUND
+from support.terminal import Terminal
 
 pytestmark = pytest.mark.thorough
 
@@ -68,4 +69,15 @@ def test_a_job_for_another_machine_is_rehearsed_on_the_virtual_one_and_that_is_s
     begin, rest = SOUND.split("[machine.options]")[0], SOUND.split("tool_length_range = 0.5")[1]
     path.write_text(begin.replace('adapter = "mock"', 'adapter = "serial"') + rest, encoding="utf-8")
     main(["rehearse", str(path), "--runs", "2", "--workers", "1"])
-    assert "it is rehearsed on the virtual machine's own" in capsys.readouterr().err
+    assert "it is rehearsed on the virtual machine's own" in " ".join(capsys.readouterr().err.split())
+
+
+def test_ctrl_c_in_mid_rehearsal_is_told_in_one_word(job):
+    """Nothing real was moved, so nothing is said of a machine; the workers are torn as well, and say nothing."""
+    with Terminal("rehearse", job, "--runs", "3000", "--workers", "2") as terminal:
+        terminal.until("rehearsed 50 of 3000")
+        terminal.type("\x03")
+        screen, code = terminal.end()
+    assert code == 130
+    assert screen.split()[-1].removeprefix("^C") == "interrupted"
+    assert "Traceback" not in screen

@@ -426,7 +426,7 @@ def test_a_conflict_ends_the_command_before_anything_moves(job_file: Path) -> No
 @pytest.mark.parametrize(
     ("words", "code", "said"),
     [
-        (("--overwrite", "1"), 3, "belong to --resume"),
+        (("--overwrite", "1"), 2, "--resume: without it"),
         (("--journal", "lids.toml"), 3, "refused before anything moved"),
     ],
 )
@@ -435,16 +435,38 @@ def test_what_makes_no_sense_is_refused_before_anything_moves(
 ) -> None:
     given = [str(job_file.parent / word) if word.endswith(".toml") else word for word in words]
     done = within("run", str(job_file), *given)
-    assert (done.returncode, said in done.stderr) == (code, True)
+    assert (done.returncode, said in " ".join(done.stderr.split())) == (code, True)
 
 
 @pytest.mark.parametrize(
     ("words", "code", "said"),
     [
-        ((), 1, "there is no journal yet"),
+        ((), 2, "--journal: there is no journal at"),
+        (("--last", "0"), 2, "must be a whole number of 1 or more, not '0'"),
         (("--since", "yesterday"), 2, "2026-01-31"),
     ],
 )
 def test_history_says_what_is_wrong(tmp_path: Path, words: tuple[str, ...], code: int, said: str) -> None:
     done = within("history", "--journal", str(tmp_path / "none.db"), *words)
     assert (done.returncode, said in done.stderr) == (code, True)
+
+
+@pytest.mark.parametrize(("words", "out"), [((), ""), (("--json",), '"set": []'), (("--csv",), "number,")])
+def test_where_nobody_has_begun_a_journal_nothing_was_set_and_that_is_no_fault(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...], out: str
+) -> None:
+    monkeypatch.delenv("GINGERLY_JOURNAL", raising=False)
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    monkeypatch.setenv("LOCALAPPDATA", str(tmp_path))
+    monkeypatch.setenv("HOME", str(tmp_path))
+    done = within("history", *words)
+    assert (done.returncode, out in done.stdout) == (0, True)
+    assert "there is no journal yet" in done.stderr
+
+
+def test_a_variable_that_names_a_journal_which_is_not_there_is_bad_input(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("GINGERLY_JOURNAL", str(tmp_path / "none.db"))
+    done = within("history")
+    assert (done.returncode, done.stderr.startswith("GINGERLY_JOURNAL: there is no journal at")) == (2, True)

@@ -68,8 +68,8 @@ def test_a_program_gets_the_same_as_measures(tmp_path: Path) -> None:
     [
         ("operator = { touches_after_s = 1e6 }", "NotStopped", "no touch of test lead and plate stopped it"),
         ("operator = { presses_after_s = 1e6 }", "NotStopped", "nothing told the program of a stop"),
-        ("operator = { answers = { rise = 'no' } }", "Declined", "asked to: rise"),
-        ("operator = { answers = { 'press stop' = 'no' } }", "Declined", "asked to: press stop"),
+        ("operator = { answers = { rise = 'no' } }", "Declined", "the question 'rise' was not"),
+        ("operator = { answers = { 'press stop' = 'no' } }", "Declined", "the question 'press stop' was not"),
         ("operator = { forgets = ['close at bench'] }", "CircuitNotChecked", "it stayed open at the bench"),
         ("faults = [{ what = 'lead off' }]", "CircuitNotChecked", "it stayed open at the bench"),
         (
@@ -98,6 +98,25 @@ def test_whichever_way_it_ends_is_said(tmp_path: Path, options: str, fault: str,
 def test_what_the_first_half_has_shown_is_told_though_the_second_fails(tmp_path: Path) -> None:
     said = " ".join(run(tmp_path, "operator = { presses_after_s = 1e6 }").stdout.split())
     assert "before that, a touch stops the motion" in said
+
+
+@pytest.mark.parametrize(
+    ("options", "fault"),
+    [
+        ("operator = { answers = { 'press stop' = 'no' } }", "Declined"),
+        ("operator = { forgets = ['press stop'] }", "CircuitAlreadyClosed"),
+    ],
+)
+def test_a_second_half_that_moves_nothing_comes_after_a_first_that_did(
+    tmp_path: Path, options: str, fault: str
+) -> None:
+    """The tool has risen once: nobody says that nothing was moved."""
+    ended = run(tmp_path, options)
+    said = " ".join((ended.stdout + ended.stderr).split())
+    assert f"ended with a fault ({fault}): the machine stands still (confirmed)." in said
+    assert "done: nothing was moved since the first rise; before that, a touch stops the motion" in said
+    assert "stands at: X150.000 Y100.000 Z-5" in said
+    assert ended.returncode == 1
 
 
 @pytest.mark.parametrize("arguments", [(), ("--unattended",)])

@@ -12,6 +12,7 @@ import pytest
 from gingerly import Jogger, Machine, Plate, Position, Stock, Tool, TopSpot
 from gingerly.cli.jogging import Ending, JogScreen, shown
 from gingerly.cli.operator import Lines
+from gingerly.messages.faults import NoAnswer
 from gingerly.messages.snapshot import Circuit, Snapshot
 from gingerly_mock import MockAdapter
 
@@ -86,6 +87,19 @@ def test_the_whole_sentence_clears_an_alarm_where_the_controller_has_a_way_to() 
     assert adapter.cleared == 1
 
 
+def test_where_no_alarm_stands_nothing_is_asked() -> None:
+    _, screen = jogged(Clearable(), "a")
+    assert "No alarm stands." in screen
+    assert "Type" not in screen
+
+
+def test_a_long_step_down_from_the_top_is_as_short_as_one_below_it() -> None:
+    """Unguarded, what counts is where it leads; nothing is refused that can be done shorter."""
+    _, screen = jogged(MockAdapter(position=[160, 110, 0]), "+", "+", "z")
+    assert "Z-0.500" in screen
+    assert "StartOutsideWindow" not in screen
+
+
 def test_where_the_controller_has_no_way_to_clear_an_alarm_that_is_said() -> None:
     assert "no way to clear an alarm from here" in jogged(MockAdapter(faults=STANDING), "a")[1]
 
@@ -101,6 +115,38 @@ def test_anything_but_the_whole_sentence_homes_nothing(typed: str) -> None:
     _, screen = jogged(adapter, "h", f"{typed}\n")
     assert adapter.motions == ()
     assert "Nothing was done." in screen
+
+
+def test_what_jogging_shows_is_broken_between_words_for_80_columns() -> None:
+    """The keys, the warning before homing, a fault's story, what the stop test has found."""
+    for keys in (("?", "a", "off\n", "h", "off\n", "z"), ("t",)):
+        screen = jogged(MockAdapter(**LOW, faults=[]), *keys, staged=True)[1]
+        assert [line for line in screen.split("\n") if len(line) > 80] == []
+    assert "NOTHING stops it at a contact." in jogged(MockAdapter(**OFF), "h", "off\n")[1]
+
+
+def test_homing_that_fails_is_told_with_where_the_machine_stands_and_ends_the_trust_all_the_same() -> None:
+    class Stuck(MockAdapter):
+        async def home(self) -> Snapshot:
+            await self.traverse(Position(100.0, 100.0, -18.96), None)
+            raise NoAnswer("no switch was met")
+
+    ended = []
+    presses = Presses("h", "lead and plate are off\n", "q")
+
+    async def homed() -> None:
+        ended.append("trust")
+
+    async def main() -> None:
+        async with Machine(Stuck(**OFF), name="attic mill") as machine:
+            screen = JogScreen(Jogger(machine, tool=PIN), Lines(presses.descriptor), presses)
+            screen.homed = homed
+            await screen.run()
+
+    asyncio.run(main())
+    assert ended == ["trust"]
+    assert "machine: the machine stands still (confirmed)" in presses.getvalue()
+    assert "stands at: X100.000 Y100.000 Z-18.960 (the controller says)" in presses.getvalue()
 
 
 def test_the_whole_sentence_homes_the_machine_upwards_first() -> None:

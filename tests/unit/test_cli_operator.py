@@ -59,6 +59,24 @@ def test_the_full_word_shown_means_yes(question: Question) -> None:
     assert "Question 1, machine 'cellar mill'" in text
 
 
+@pytest.mark.parametrize("question", list(Question))
+@pytest.mark.parametrize("before_lid", [False, True])
+def test_no_prompt_is_wider_than_a_terminal(question: Question, before_lid: bool) -> None:
+    text = answered(question, "what?", "no", before_lid=before_lid)[1]
+    assert [line for line in text.split("\n") if len(line) > 80] == []
+
+
+def test_a_no_to_taking_lead_and_plate_off_ends_nothing_and_says_so() -> None:
+    """It is asked again, while the machine is held."""
+    assert "or  no  while they are still on." in answered(Question.RELEASE, "no")[1]
+    assert "or  no  to end the run." in answered(Question.CLEAR, "no")[1]
+
+
+@pytest.mark.parametrize("question", [Question.CLOSE_AT_TIP, Question.CLOSE_AT_FLANK, Question.CLOSE_AT_STOCK])
+def test_whoever_is_to_close_the_circuit_is_told_where_the_lead_belongs(question: Question) -> None:
+    assert "With the test lead clipped to the tool" in answered(question, "no")[1]
+
+
 @pytest.mark.parametrize("slip", ["", "y", "yes", "cle", "clear!", "CLEAR x", "release"])
 def test_anything_else_is_no_answer_and_is_asked_again(slip: str) -> None:
     answer, text = answered(Question.CLEAR, slip, "no")

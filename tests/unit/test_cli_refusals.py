@@ -67,6 +67,12 @@ def test_a_flute_that_must_be_turned_is_asked_for_before_its_touch(tmp_path: Pat
     assert "the operator: turn flute" in said(within("check", write(tmp_path, text)))
 
 
+def test_a_tool_that_is_too_thick_for_the_plate_is_refused_with_advice_on_tool_and_plate(tmp_path: Path) -> None:
+    """Where it stands has nothing to do with it."""
+    ended = within("check", write(tmp_path, CORNER.replace('diameter = "1/8 in"', "diameter = 60")))
+    assert (ended.returncode, "check first: Use a thinner tool or a larger flat" in said(ended)) == (3, True)
+
+
 # ---- verify and continuity ------------------------------------------------------------------------------------
 
 
@@ -97,6 +103,23 @@ def test_without_a_journal_nothing_moves(tmp_path: Path, command: str) -> None:
     assert ended.returncode == 3
     assert "refused before anything moved." in ended.stderr
     assert "NotRecorded" in ended.stderr
+
+
+def test_verify_tells_what_a_controller_holds_apart_from_what_the_journal_says(tmp_path: Path) -> None:
+    """A controller that lost an offset is no plate that moved: both numbers are told, before anything moves too."""
+    memory = tmp_path / "mill.json"
+    text = spoiled("seed = 11", f"seed = 11\nmemory = {memory.as_posix()!r}")
+    text = text[: text.index('[[parts]]\nname = "lid 2"')]
+    journalled(tmp_path, "run", text)
+    held = json.loads(memory.read_text())
+    x, held["offsets"]["1"][0] = held["offsets"]["1"][0], 0.0
+    memory.write_text(json.dumps(held))
+    ended = journalled(tmp_path, "verify", text)
+    told = said(ended)
+    assert ended.returncode == 1
+    assert "note: work offset 1 holds X0.000" in told
+    assert f"X is 0.0000 mm in work offset 1 (the journal says that {x:.4f} mm was set)" in told
+    assert "Has somebody changed the work offset" in told
 
 
 @pytest.mark.thorough
@@ -141,7 +164,7 @@ def test_a_look_at_the_new_zeros_needs_somebody_who_looks(tmp_path: Path) -> Non
 
 def test_overwrite_accept_and_finished_belong_to_resume(tmp_path: Path) -> None:
     ended = journalled(tmp_path, "run", SOUND, "--overwrite", "1")
-    assert (ended.returncode, "belong to --resume" in ended.stderr) == (3, True)
+    assert (ended.returncode, "without it --overwrite, --accept" in said(ended)) == (2, True)
 
 
 def test_a_part_that_no_job_has_can_be_neither_accepted_nor_finished(tmp_path: Path) -> None:
@@ -216,6 +239,13 @@ def test_a_scheduler_needs_the_package_that_speaks_to_it(monkeypatch: pytest.Mon
     assert ended.returncode == 2
     assert "--scheduler: " in said(ended)
     assert "Traceback" not in ended.stderr
+
+
+def test_a_rate_that_cannot_be_is_told_once(tmp_path: Path) -> None:
+    for rate, told in (("leed off=0.1", "no fault is called"), ("lead off", "lead off: must be such as")):
+        ended = within("rehearse", write(tmp_path, CORNER), "--fault", rate)
+        assert (ended.returncode, ended.stderr.count("--fault")) == (2, 1)
+        assert ended.stderr.startswith(f"--fault: {told}")
 
 
 # ---- history and adapters -------------------------------------------------------------------------------------
@@ -307,3 +337,13 @@ def test_a_place_goes_into_the_line_of_its_part_or_nowhere(tmp_path: Path) -> No
 def test_parts_that_stand_in_one_line_are_left_alone() -> None:
     inline = 'parts = [{ name = "one", place = "here" }]\n'
     assert with_place(inline, "one", Position(1.0, 2.0, 3.0)) is None
+
+
+def test_what_a_source_contributes_is_its_sensitivity_times_its_uncertainty(tmp_path: Path) -> None:
+    """Also of a size with an unknown angle, a runout: JCGM 100, 5.1.3, u_i(y) = |c_i| u(x_i)."""
+    document = json.loads(journalled(tmp_path, "run", SOUND, "--json").stdout)
+    sources = [one for part in document["parts"] for said in part["uncertainty"].values() for one in said["budget"]]
+    assert any(one["source"] == "runout" for one in sources)
+    for one in sources:
+        expected = abs(one["sensitivity"]) * one["standard_uncertainty"]
+        assert one["contribution"] == pytest.approx(expected, rel=1e-3, abs=1e-6), one

@@ -211,6 +211,32 @@ def test_where_everything_is_free_a_longer_step_is_offered_too() -> None:
     assert at_top_only == below == UNGUARDED < above
 
 
+def test_how_long_a_step_may_be_is_a_matter_of_where_it_leads() -> None:
+    """Down from clearance it is as short as below it, or ends at clearance; across at the top it may be long."""
+
+    async def work(jogger: Jogger) -> list[float]:
+        jogger.clearance = -6.0
+        snapshot = await jogger.look()
+        return [
+            jogger.longest(snapshot, axis, way) for axis, way in ((Axis.Z, -5.0), (Axis.Z, -0.4), (Axis.X, -5.0))
+        ]
+
+    assert jogged(work) == [pytest.approx(1.0), 50.0, 50.0]
+    assert jogged(work, position=[160, 110, -6.0]) == [UNGUARDED, UNGUARDED, 50.0]
+
+
+@pytest.mark.parametrize(("guard", "says"), [("polled", "check the circuit"), ("none", "Take a shorter step.")])
+def test_a_step_that_is_too_long_comes_with_the_advice_that_helps(guard: str, says: str) -> None:
+    """The plate's flat has nothing to do with it; where nobody watches a traverse, no check makes it longer."""
+
+    async def work(jogger: Jogger) -> str:
+        with pytest.raises(StartOutsideWindow) as caught:
+            await jogger.step(Axis.Z, -5.0)
+        return caught.value.advice
+
+    assert says in str(jogged(work, guard=guard))
+
+
 def test_a_step_never_leaves_the_envelope() -> None:
     async def work(jogger: Jogger) -> None:
         with pytest.raises(OutsideEnvelope, match=r"jog along Z.*0\.300 mm outside"):

@@ -5,7 +5,10 @@ from __future__ import annotations
 import asyncio
 import math
 import random
+import signal
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
+from multiprocessing import get_context
 
 import pytest
 from scipy import stats
@@ -16,6 +19,7 @@ from gingerly.budgets import DEFAULTS
 from gingerly.driver.machine import Machine
 from gingerly.rehearse import AxisRecord, RunRecord, Script, Share, account, document, played, rehearse, rehearsed
 from gingerly.rehearse.account import quantile
+from gingerly.rehearse.many import deaf_to_ctrl_c, on_cores
 from gingerly.rehearse.run import at_once
 from gingerly.rehearse.script import tool_length_range
 from gingerly.uncertainty import Arcsine, Flat, Normal, Student, Trapezoid, TwoValued
@@ -39,6 +43,23 @@ def test_the_records_are_the_same_for_one_worker_and_for_several():
     alone = rehearse(CORNER, 120, workers=1)
     assert rehearse(CORNER, 120, workers=3) == alone
     assert [record.number for record in alone] == list(range(1, 121))
+
+
+def test_no_worker_hears_the_ctrl_c_that_a_terminal_sends_to_all_and_whoever_waits_for_them_does():
+    """Not from its first moment on: one that is torn while it starts breaks the pool."""
+    with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
+        with deaf_to_ctrl_c():
+            pool.submit(int)
+        theirs = pool.submit(signal.pthread_sigmask, signal.SIG_BLOCK, ()).result()
+    assert signal.SIGINT in theirs
+    assert signal.SIGINT not in signal.pthread_sigmask(signal.SIG_BLOCK, ())
+
+
+def test_workers_make_no_more_runs_once_nobody_wants_them():
+    """The first chunk is taken, and the other runs are given up: the pool ends though they would take minutes."""
+    made = on_cores(CORNER, [range(1, 3), *(range(first, first + 5000) for first in range(3, 30_000, 5000))], 2)
+    assert len(next(made)) == 2
+    made.close()
 
 
 def test_one_run_can_be_made_again_alone():

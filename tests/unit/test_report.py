@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 from dataclasses import replace
 
 import pytest
 
-from gingerly import batch, report
+from gingerly import Machine, Position, batch, report
 from gingerly.batch import Summary
 from gingerly.job import Job
-from gingerly.messages.faults import Standstill
+from gingerly.messages.faults import Fault, LinkLost, Standstill
+from support.bench import bench, corner_routine, scene
 from support.jobs import sound
+from support.turns import until
 
 LEAD_OFF = {"what": "lead off", "contact": 4}
 """The test lead falls off at the first wall of the second part, and nobody planned it."""
@@ -90,6 +93,68 @@ def test_a_fault_is_told_with_all_that_a_person_needs(bad: Summary) -> None:
 def test_the_story_of_a_fault_says_how_far_a_real_tool_would_have_been_pushed(bad: Summary) -> None:
     deepest = bad.parts[1].deepest
     assert any(f"would have been pushed {deepest:.3f} mm" in line for line in report.fault_story(bad.parts[1]))
+
+
+def test_what_a_tool_may_run_on_after_a_contact_is_not_told_as_a_push(bad: Summary) -> None:
+    allowed = bad.parts[1].part.tool.overtravel
+    told = {by: report.fault_story(replace(bad.parts[1], deepest=allowed + by)) for by in (-0.015, 0.0, 0.001)}
+    assert [by for by, story in told.items() if any("pushed:" in line for line in story)] == [0.001]
+
+
+# ---- where it stands -------------------------------------------------------------------------------------------
+
+
+async def _stopped_on_the_way() -> tuple[Machine, Fault]:
+    """A traverse that is cut off 4 mm from where it began, and told to stop there."""
+    machine = bench({"what": "pause", "call": "traverse", "nth": 1, "after_mm": 4.0}, position=[150, 100, -20])
+    async with machine:
+        machine.adapter.stage(scene())  # type: ignore[attr-defined]
+        run = asyncio.ensure_future(machine.attempt(corner_routine()))
+        await until(lambda: machine.adapter.paused)  # type: ignore[attr-defined]
+        run.cancel()
+        await asyncio.wait({run})
+    assert machine.last is not None
+    assert machine.last.fault is not None
+    return machine, machine.last.fault
+
+
+def test_after_a_confirmed_stop_it_is_told_where_the_tool_stands_by_the_display() -> None:
+    """The last position that was trusted before is where the way began; a person reads another number."""
+    machine, fault = asyncio.run(_stopped_on_the_way())
+    true = machine.adapter.true_position  # type: ignore[attr-defined]
+    assert fault.position == Position(150.0, 100.0, -20.0)
+    assert fault.stands_at is not None
+    assert fault.stands_at.distance(true) < 0.003
+    told = fault.story().split("\n")
+    assert told[told.index("  machine: the machine stands still (confirmed)") + 1] == (
+        f"  stands at: {fault.stands_at} (the controller says)"
+    )
+    assert report.fault_record(fault)["stands_at"]["z"] == pytest.approx(true.z, abs=0.003)
+
+
+@pytest.mark.parametrize("standstill", [Standstill.UNMOVED, Standstill.UNCONFIRMED])
+def test_where_nobody_has_seen_it_stop_no_place_is_told(standstill: Standstill) -> None:
+    fault = LinkLost(standstill=standstill, stands_at=Position(1.0, 2.0, 3.0))
+    assert "stands at" not in fault.story()
+    assert report.fault_record(fault)["stands_at"] is None
+
+
+# ---- the table --------------------------------------------------------------------------------------------------
+
+
+def test_the_table_shows_an_origin_as_the_controller_holds_it() -> None:
+    """One that keeps hundredths of a millimetre; what was found lies between two of them."""
+    summary = run(offset_resolution=0.01)
+    held = summary.parts[1].account.offsets[0].read  # type: ignore[union-attr]
+    shown = [row.found for row in report.rows(summary) if row.offset == 1][:3]
+    assert shown == list(held)  # type: ignore[arg-type]
+    assert shown != [value for _, value in summary.parts[1].found]
+
+
+def test_what_is_off_by_nothing_has_no_sign(good: Summary) -> None:
+    account = replace(good.parts[1].account, measures=(("off X", -0.00003), ("off Y", -0.0004)))  # type: ignore[type-var]
+    entry = replace(good.parts[1], result=None, away=account)
+    assert report.measured(entry) == ["lid 1: off X 0.0000 mm", "lid 1: off Y -0.0004 mm"]
 
 
 def test_the_table_has_a_row_for_each_axis_and_each_offset_shifted(good: Summary) -> None:

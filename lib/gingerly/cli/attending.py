@@ -6,6 +6,7 @@ import sys
 from dataclasses import dataclass
 
 from gingerly.batch import BatchEvent
+from gingerly.cli.columns import tell
 from gingerly.cli.operator import Lines, TerminalOperator
 from gingerly.driver.adapter import Simulated
 from gingerly.driver.events import Event
@@ -37,7 +38,7 @@ def attend(machine: Machine, *, prompts: bool) -> Attendance | None:
         print("The machine is virtual; its virtual operator answers.", file=sys.stderr)
         return Attendance()
     if not sys.stdin.isatty():
-        print("refused before anything moved: the questions of a run need a person at a terminal.", file=sys.stderr)
+        tell("refused before anything moved: the questions of a run need a person at a terminal.")
         return None
     lines = Lines(sys.stdin.fileno())
     person = TerminalOperator(lines, sys.stderr, forward=machine.operator)

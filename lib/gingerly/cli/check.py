@@ -1,6 +1,7 @@
 """`gingerly check`: the whole plan of a job, without any motion.
 
-``--json`` prints one document; its keys are stable. Lengths are in mm, feeds in mm/min, times in seconds:
+``--json`` prints one document; its keys are stable. Lengths are in mm, feeds in mm/min, times in seconds,
+without what people take:
 
 - ``format`` (1), ``job`` (``title``, ``source``), ``machine`` (``name``, ``adapter``, ``model``, ``connected``,
   ``simulated``, ``envelope``, ``guard``, ``home``), ``exit_code`` (0, or 3 where a part would be refused),
@@ -19,15 +20,15 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 import textwrap
 from collections.abc import Iterator
 from typing import Any
 
 from gingerly import job as jobs
 from gingerly.batch import connect
+from gingerly.cli.columns import WIDTH, tell
 from gingerly.cli.interrupt import Interrupts
-from gingerly.cli.session import WIDTH, operate
+from gingerly.cli.session import operate
 from gingerly.cli.table import clock
 from gingerly.driver.adapter import Simulated
 from gingerly.driver.machine import Machine
@@ -62,7 +63,7 @@ def run(arguments: argparse.Namespace) -> int:
             print(line)
     if code == REFUSED:
         names = ", ".join(repr(part.name) for part, _ in forecast.objections[:12])
-        print(f"would be refused before anything moved: {names}.", file=sys.stderr)
+        tell(f"would be refused before anything moved: {names}.")
     return code
 
 
@@ -135,9 +136,11 @@ def as_text(forecast: Forecast, machine: Machine, before: Offsets, *, connected:
     """Yield the plan as lines of at most 80 columns."""
     job, facts = forecast.job, forecast.facts
     count = f"{len(job.parts)} part{'s' if len(job.parts) > 1 else ''}"
-    virtual = ", virtual" if isinstance(machine.adapter, Simulated) else ""
+    simulated = isinstance(machine.adapter, Simulated)
+    virtual = ", virtual" if simulated and "virtual" not in facts.name else ""
     asked = "it was asked where it stands" if connected else "it was not asked anything; --connect asks it"
-    yield from _wrapped(f"{job.title}: {count}, about {clock(forecast.duration_s)} of machine time. Nothing moves.")
+    spent = f"about {clock(forecast.duration_s)} of machine time, besides what people take"
+    yield from _wrapped(f"{job.title}: {count}, {spent}. Nothing moves.")
     yield from _wrapped(f"{machine.name} ({facts.name}{virtual}): {asked}")
     low, high = facts.envelope.low, facts.envelope.high
     yield f"  envelope {low} to {high}"

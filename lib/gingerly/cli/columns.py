@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import textwrap
 
 WIDTH = 78
@@ -11,6 +12,11 @@ WIDTH = 78
 def wrapped(text: str) -> str:
     """Return lines for people broken between words; what follows the first piece of a line is set in."""
     return "\n".join(_wrapped(line) for line in text.split("\n"))
+
+
+def tell(text: str) -> None:
+    """Write lines for people to stderr, broken between words."""
+    print(wrapped(text), file=sys.stderr)
 
 
 def _wrapped(line: str) -> str:

@@ -17,6 +17,7 @@ from gingerly import job as jobs
 from gingerly import report
 from gingerly.batch import connect
 from gingerly.cli.check import assumed_start
+from gingerly.cli.columns import tell, wrapped
 from gingerly.cli.interrupt import Interrupts
 from gingerly.cli.jog import chosen
 from gingerly.cli.operator import Lines, TerminalOperator
@@ -99,13 +100,14 @@ def _told(machine: Machine, part: str, places: tuple[Place, ...], seen: Checked,
         }
         print(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False))
     elif seen.waived:
-        print(
+        told = (
             f"{machine.name}: NOT PROVED. The circuit was not seen to close ({', '.join(names)}): that was waived."
         )
+        print(wrapped(told))
     elif fault is None:
-        print(f"{machine.name}: the circuit was seen open, closed ({', '.join(names)}), and open again.")
+        print(wrapped(f"{machine.name}: the circuit was seen open, closed ({', '.join(names)}), and open again."))
     if fault is not None:
-        print(fault.story(), file=sys.stderr)
+        tell(fault.story())
     elif machine.attached:
         print("nobody has confirmed that test lead and plate are off.", file=sys.stderr)
     return code

@@ -9,7 +9,8 @@ from importlib.resources import files
 
 from gingerly import job as jobs
 from gingerly.batch import connect
-from gingerly.cli.session import WIDTH, carry_out, show
+from gingerly.cli.columns import WIDTH
+from gingerly.cli.session import carry_out, show
 from gingerly.cli.words import SAFETY_IN_BRIEF
 from gingerly.driver.adapter import Simulated
 from gingerly.job import Job, JobError, Problem
@@ -27,8 +28,8 @@ def run(arguments: argparse.Namespace) -> int:
         raise JobError(job.source, [Problem("machine.adapter", what)])
     if not arguments.json:
         print(textwrap.fill(SAFETY_IN_BRIEF, WIDTH) + "\n", file=sys.stderr)
-    summary = carry_out(machine, job, quiet=arguments.json, pace_s=PACE_S)
-    return show(summary, as_json=arguments.json)
+    summary, watch = carry_out(machine, job, quiet=arguments.json, pace_s=PACE_S)
+    return show(summary, watch, as_json=arguments.json)
 
 
 def _job(arguments: argparse.Namespace) -> Job:

@@ -12,12 +12,15 @@ from __future__ import annotations
 import argparse
 import json
 import math
+import os
 import sys
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
-from gingerly.job.problems import printable
+from gingerly.cli.columns import tell, wrapped
+from gingerly.job.problems import JobError, Problem, printable
 from gingerly.journal import SetOffset, as_csv, as_json_lines, default_path, open_journal, what_was_set
+from gingerly.journal.place import VARIABLE
 from gingerly.journal.store import Journal
 from gingerly.messages.faults import NotRecorded
 
@@ -42,12 +45,27 @@ def run(arguments: argparse.Namespace) -> int:
         print("a date is a year, a month and a day, as 2026-01-31", file=sys.stderr)
         return BAD_INPUT
     path = Path(arguments.journal) if arguments.journal is not None else default_path()
+    if not path.exists():
+        return _without(arguments, path)
     try:
         with open_journal(path, only_read=True) as journal:
             _show(arguments, journal, since_s, until_s)
     except NotRecorded as fault:
-        print(f"the journal cannot be read: {fault.detail}", file=sys.stderr)
+        tell(f"the journal cannot be read: {fault.detail}")
         return FAULT
+    return 0
+
+
+def _without(arguments: argparse.Namespace, path: Path) -> int:
+    """Tell that there is no journal: bad input where somebody named it, and else nothing was set here so far."""
+    named = "--journal" if arguments.journal is not None else VARIABLE if os.environ.get(VARIABLE) else ""
+    if named:
+        raise JobError(named, [Problem("", f"there is no journal at {str(path)!r}")])
+    tell(f"there is no journal yet ({path}): nothing was set")
+    if arguments.csv:
+        as_csv([], sys.stdout)
+    elif arguments.json:
+        _as_document([], path)
     return 0
 
 
@@ -76,12 +94,16 @@ def _show(arguments: argparse.Namespace, journal: Journal, since_s: float | None
     if arguments.csv:
         as_csv(found, sys.stdout)
     elif arguments.json:
-        document = {"format": 1, "journal": str(journal.path), "set": [one.plain() for one in found]}
-        print(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False))
+        _as_document(found, journal.path)
     else:
         _table(found)
         if len(found) == last == SHOWN and arguments.last is None:
             print(f"these are the latest {SHOWN}; --last N shows more", file=sys.stderr)
+
+
+def _as_document(found: list[SetOffset], path: Path) -> None:
+    document = {"format": 1, "journal": str(path), "set": [one.plain() for one in found]}
+    print(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False))
 
 
 def _table(found: list[SetOffset]) -> None:
@@ -100,7 +122,7 @@ def _table(found: list[SetOffset]) -> None:
     if waiting:
         names = list(dict.fromkeys(f"{printable(one.part)} on {printable(one.machine)}" for one in waiting))
         told = ", ".join(names[:NAMED]) + (f" … ({len(names)} in all)" if len(names) > NAMED else "")
-        print(f"\nNOT RELEASED, lead and plate were never confirmed off: {told}")
+        print("\n" + wrapped(f"NOT RELEASED, lead and plate were never confirmed off: {told}"))
 
 
 def _cells(one: SetOffset) -> tuple[str, ...]:

@@ -6,7 +6,7 @@ import asyncio
 import signal
 import threading
 from types import FrameType, TracebackType
-from typing import Any, Self
+from typing import Any, ClassVar, Self
 
 from gingerly.driver.machine import Machine
 from gingerly.messages.faults import Standstill
@@ -20,16 +20,25 @@ class BrokenOff(Exception):
 
 def broken_off(machine: Machine) -> BrokenOff:
     """Return the exception that says whether this machine was moved, stands still, and has lead and plate on."""
-    last = machine.last
-    standing = (last.outcome.standstill if last is not None else Standstill.UNMOVED).value
-    return BrokenOff(f"{standing}.{' Test lead and plate must be thought to be on.' if machine.attached else ''}")
+    last = machine.last.outcome if machine.last is not None else None
+    standstill = last.standstill if last is not None else Standstill.UNMOVED
+    told = f"{standstill.value}."
+    if last is not None and last.position is not None and standstill is Standstill.CONFIRMED:
+        told += f" It stands at {last.position} (the controller says)."
+    return BrokenOff(told + (LEAD_ON if machine.attached else ""))
+
+
+LEAD_ON = " Test lead and plate must be thought to be on."
 
 
 class Interrupts:
     """Turns an interruption into the cancellation of one task, in whichever thread its loop runs.
 
-    While no task is guarded an interruption ends the program as usual (`KeyboardInterrupt`).
+    While no task is guarded an interruption ends the program as usual (`KeyboardInterrupt`). `ever_guarded` says
+    whether the command under way has guarded one, so that a machine may have been moved by then.
     """
+
+    ever_guarded: ClassVar[bool] = False
 
     def __init__(self) -> None:
         self._guarded: tuple[asyncio.AbstractEventLoop, asyncio.Task[Any]] | None = None
@@ -55,6 +64,7 @@ class Interrupts:
         task = asyncio.current_task()
         assert task is not None
         self._guarded = (asyncio.get_running_loop(), task)
+        Interrupts.ever_guarded = True
 
     def _interrupted(self, number: int, frame: FrameType | None) -> None:
         first, self.seen = not self.seen, True

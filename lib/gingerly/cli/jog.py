@@ -10,6 +10,7 @@ from pathlib import Path
 from gingerly import job as jobs
 from gingerly.batch import Books, connect
 from gingerly.cli import journalling
+from gingerly.cli.columns import wrapped
 from gingerly.cli.interrupt import Interrupts
 from gingerly.cli.jogging import Ending, JogScreen
 from gingerly.cli.lengths import length_option
@@ -111,7 +112,8 @@ def _keep(arguments: argparse.Namespace, part: Part, position: Position, height:
         height = place.height
     print(f"the tool stands at {position}")
     if height is None:
-        print("say with --height how far it stands above the flat, and the place of the part follows from it")
+        told = "say with --height how far it stands above the flat, and the place of the part follows from it"
+        print(wrapped(told))
         return
     corner = replace(part.spot, place=Above(height)).corner_place(position)
     print(f"place = {as_toml(corner)}")

@@ -6,11 +6,13 @@ Keys that arrive while a step goes on are thrown away; one that is no step key s
 from __future__ import annotations
 
 import asyncio
+import contextlib
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
 from enum import Enum
 from typing import TextIO
 
+from gingerly.cli.columns import wrapped
 from gingerly.cli.keys import Keys
 from gingerly.cli.operator import Lines
 from gingerly.driver.adapter import Adapter
@@ -49,12 +51,19 @@ HELP = """\
   z Z                  one step down or up
   - and +              a smaller or a larger step
   c                    check the circuit; only then does a contact stop a step
-  t                    the stop test of the first day: do a touch, and its own stop, stop it?
+  t                    the first day's stop test: do a touch, and its own stop,
+                       stop the machine?
   a                    clear an alarm, where the controller has a way to
   h                    home the machine, where its adapter has a way to
   k                    keep this place          q   leave it
   Any other key stops a step that is under way. Ctrl-C stops and ends.
 """
+
+HOMING = """\
+  Homing drives every axis to its switches, and NOTHING stops it at a contact.
+  Take test lead and plate off the machine, look that the whole way is free,
+  keep a hand at the machine's own stop. Nothing that was set before counts
+  afterwards, until a face was verified."""
 
 
 class Ending(Enum):
@@ -109,10 +118,11 @@ class JogScreen:
     async def _step(self, keys: Keys, axis: Axis, sign: float) -> None:
         try:
             snapshot = await self.jogger.look()
-            size = min(SIZES[self.size], self.jogger.longest(snapshot))
+            size = SIZES[self.size]
+            size = min(size, self.jogger.longest(snapshot, axis, sign * size))
             await self._watched(keys, axis, sign * size)
         except Fault as fault:
-            self._say(fault.story())
+            self._tell(fault)
 
     async def _watched(self, keys: Keys, axis: Axis, distance: float) -> None:
         """Take one step; a key that is no step key cancels it, which stops the machine."""
@@ -126,7 +136,7 @@ class JogScreen:
                 elif pressed.result() not in STEPS and not step.done():
                     step.cancel()
                     await asyncio.wait({step})
-                    self._say("  stopped")
+                    self._say("  told to stop")
         finally:
             if not step.done():
                 step.cancel()
@@ -148,13 +158,13 @@ class JogScreen:
             else:
                 await self._clear_alarm(self.jogger.machine.adapter)
         except Fault as fault:
-            self._say(fault.story())
+            self._tell(fault)
 
     async def _stop_test(self) -> None:
         """Check the circuit on the bench, then rise until a touch, and until the machine's own stop."""
         result = await stop_test(self.jogger.machine, StopTest(tool=self.jogger.tool))
         for sentence in in_words(result.outcome.measures):
-            self._say(f"  {sentence}")
+            self._say(wrapped(f"  {sentence}"))
 
     async def _typed(self, words: str, what: str) -> bool:
         """Whether just these words are typed at a prompt."""
@@ -172,6 +182,9 @@ class JogScreen:
         if clear is None:
             self._say("  This controller has no way to clear an alarm from here; do it at the machine.")
             return
+        if (await self.jogger.look()).alarm is False:
+            self._say("  No alarm stands.")
+            return
         self._say("  Find out first why the alarm stands. Take test lead and plate off the machine.")
         if not await self._typed("lead and plate are off", "clear the alarm"):
             return
@@ -186,20 +199,22 @@ class JogScreen:
         if getattr(self.jogger.machine.adapter, "home", None) is None:
             self._say("  There is no way to home this machine from here; do it at the machine.")
             return
-        self._say(
-            "  Homing drives every axis to its switches, and NOTHING stops it at a contact. Take test lead and"
-        )
-        self._say(
-            "  plate off the machine, look that the whole way is free, keep a hand at the machine's own stop."
-        )
-        self._say("  Nothing that was set before counts afterwards, until a face was verified.")
+        self._say(HOMING)
         if not await self._typed("lead and plate are off", "home the machine"):
             return
         try:
             await self.jogger.home()
-        finally:
-            if self.homed is not None:
-                await self.homed()
+        except asyncio.CancelledError:
+            with contextlib.suppress(Fault):  # the interruption goes on, whatever becomes of the books
+                await self._end_trust()
+            raise
+        except Fault as fault:
+            self._tell(fault)
+        await self._end_trust()
+
+    async def _end_trust(self) -> None:
+        if self.homed is not None:
+            await self.homed()
 
     # ---- what is shown --------------------------------------------------------------------------------
 
@@ -207,15 +222,18 @@ class JogScreen:
         try:
             snapshot = await self.jogger.look()
         except Fault as fault:
-            self._say(fault.story())
+            self._tell(fault)
             return
-        self._say(shown(snapshot))
+        self._say(wrapped(shown(snapshot)))
 
     def _prompt(self) -> str:
         size = f"step {SIZES[self.size]:g} mm"
         if self.jogger.guarded:
             return f"  {size}, a contact stops it > "
         return f"  {size}, UNGUARDED: at most 0.5 mm below clearance > "
+
+    def _tell(self, fault: Fault) -> None:
+        self._say(wrapped(fault.story()))
 
     def _say(self, text: str, end: str = "\n") -> None:
         self.out.write(text + end)

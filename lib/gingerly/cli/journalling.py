@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from collections.abc import Sequence
 from pathlib import Path
 
 from gingerly.batch.books import Books, unfinished
+from gingerly.cli.columns import tell
 from gingerly.driver.machine import Machine
 from gingerly.job import Job, JobError, Problem
 from gingerly.job.problems import nearest
@@ -31,7 +31,7 @@ def opened(arguments: argparse.Namespace, job: Job) -> Journal | None:
     try:
         return open_journal(journal_path(arguments, job))
     except NotRecorded as fault:
-        print(f"refused before anything moved.\n{fault.story()}", file=sys.stderr)
+        tell(f"refused before anything moved.\n{fault.story()}")
         return None
 
 
@@ -40,14 +40,11 @@ def books(arguments: argparse.Namespace, journal: Journal, job: Job, machine: Ma
     waiting = unreleased(journal, kept_as(machine))
     if waiting:
         told = ", ".join(waiting[:9]) + (" …" if len(waiting) > 9 else "")
-        print(
-            f"note: lead and plate were never confirmed off {machine.name} since {told} was set.", file=sys.stderr
-        )
+        tell(f"note: lead and plate were never confirmed off {machine.name} since {told} was set.")
     cut_off = "" if arguments.resume else unfinished(journal, job, kept_as(machine))
     if cut_off:
-        print(
-            f"note: a run of this job begun {cut_off} was cut off; this one begins anew. --resume goes on with it.",
-            file=sys.stderr,
+        tell(
+            f"note: a run of this job begun {cut_off} was cut off; this one begins anew. --resume goes on with it."
         )
     return Books(
         journal,

@@ -27,7 +27,9 @@ exit codes:
   2    bad input; the message names the file and the key
   3    refused before anything moved
   4    set, but nobody has confirmed that test lead and plate are off
+  74   the output could not be written, for want of room, say
   130  interrupted; the message says whether the machine stands still
+  141  whoever read the output has gone; the machine did not care
 """
 
 
@@ -315,7 +317,9 @@ def _history(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> N
     command.add_argument("--part", metavar="NAME", help="of this part only")
     command.add_argument("--since", metavar="DATE", help="from this day on, as 2026-01-31")
     command.add_argument("--until", metavar="DATE", help="up to and including this day")
-    command.add_argument("--last", metavar="N", type=int, help="so many at most, the latest ones (as a table: 50)")
+    command.add_argument(
+        "--last", metavar="N", type=_count, help="so many at most, the latest ones (as a table: 50)"
+    )
     how = command.add_mutually_exclusive_group()
     how.add_argument("--json", action="store_true", help="print one JSON document instead of the table")
     how.add_argument("--csv", action="store_true", help="print comma-separated values with a heading")

@@ -7,20 +7,22 @@ from __future__ import annotations
 
 import contextlib
 import time
+from collections.abc import Iterable, Sequence
 from contextlib import AbstractContextManager
 from types import TracebackType
 from typing import TYPE_CHECKING, Self, TextIO
 
 from gingerly.batch import BatchEvent, Noted, PartEnded, PartStarted, StepAsked
+from gingerly.cli.columns import wrapped
 from gingerly.cli.table import clock
-from gingerly.driver.events import Asked, Event, FaceFound, Ordered, Replied
+from gingerly.driver.events import Asked, Event, FaceFound, Ordered, Replied, RunEnded
 from gingerly.driver.machine import Machine
 from gingerly.geometry import Axis
 from gingerly.job import Job
 from gingerly.job.forecast import PartForecast, foresee
-from gingerly.messages.commands import Answer, Question, WriteOffset
+from gingerly.messages.commands import Answer, Question, ReadOffset, Sense, WriteOffset
 from gingerly.messages.faults import Fault
-from gingerly.messages.replies import Touched
+from gingerly.messages.replies import OffsetRead, OffsetWritten, Touched
 from gingerly.messages.touches import Face
 
 if TYPE_CHECKING:
@@ -29,10 +31,13 @@ if TYPE_CHECKING:
 BAR = 12
 """How many columns the bar of a batch has. Our own choice."""
 
+ECHO = 3
+"""Columns that stay free at the end of the live line, for the ^C that a terminal shows there."""
+
 STEPS = {
-    Question.NEXT_PART: "plate and lead are moved for",
-    Question.CHANGE_TOOL: "the tool is changed",
-    Question.LOOK_AT_ZERO: "the tool goes above the new zero",
+    Question.NEXT_PART: "next, for plate and lead",
+    Question.CHANGE_TOOL: "next, into the spindle",
+    Question.LOOK_AT_ZERO: "next, a look at the new zero",
 }
 
 
@@ -41,13 +46,39 @@ MOVES = (Question.CLEAR, Question.LOOK_AT_ZERO, Question.RISE, Question.PRESS_ST
 
 
 class Teller:
-    """Turns events into lines; the steps of a circuit check are gathered into one."""
+    """Turns events into lines; the steps of a circuit check are gathered into one.
+
+    Of a work offset is told what was read back, where it was.
+    """
 
     def __init__(self) -> None:
         self._steps: list[str] = []
+        self._written: WriteOffset | None = None
 
     def line(self, event: BatchEvent | Event) -> str:
         """Return the line that tells of `event`, or nothing where it is not worth one."""
+        return wrapped("\n".join(filter(None, (self._of_offset(event), self._of_all_else(event)))))
+
+    def _of_offset(self, event: BatchEvent | Event) -> str:
+        """The line of a work offset that was written: once it is read, or once it is clear that it will not be."""
+        write = self._written
+        match event:
+            case Ordered(_, ReadOffset()) | Replied(OffsetWritten()):
+                return ""
+            case Ordered(_, WriteOffset() as command):
+                self._written = command
+            case Replied(OffsetRead(number, origin)) if write is not None and number == write.number:
+                self._written = None
+                return f"    work offset {number} reads {_axes((axis, origin[axis]) for axis, _ in write.axes)}"
+            case Ordered() | RunEnded():
+                self._written = None
+            case _:
+                return ""
+        if write is None:
+            return ""
+        return f"    work offset {write.number} was told {_axes(write.axes)}, and not read back"
+
+    def _of_all_else(self, event: BatchEvent | Event) -> str:
         if not isinstance(event, Asked):
             return told(event)
         yes = event.answer is Answer.YES
@@ -67,9 +98,6 @@ def told(event: BatchEvent | Event) -> str:
             return f"    {STEPS[question]}: {part.tool.name if question is Question.CHANGE_TOOL else part.name}"
         case FaceFound(face):
             return f"    {_face(face)}"
-        case Ordered(_, WriteOffset() as command):
-            axes = " ".join(f"{axis.name} {value:.3f}" for axis, value in command.axes)
-            return f"    work offset {command.number}: {axes}"
         case PartEnded(entry) if entry.fault is not None:
             return f"    {entry.part.name} {entry.status.value}: {entry.fault.name}; {entry.fault.standstill.value}"
         case PartEnded(entry) if entry.why:
@@ -79,6 +107,10 @@ def told(event: BatchEvent | Event) -> str:
         case Noted(text):
             return f"note: {text}"
     return ""
+
+
+def _axes(values: Iterable[tuple[Axis, float]]) -> str:
+    return " ".join(f"{axis.name} {value:.3f}" for axis, value in values)
 
 
 def _face(face: Face) -> str:
@@ -132,7 +164,7 @@ class LiveProgress(Progress):
         self._pace_s = pace_s
         self._live: Live | None = None
         self._part = self._state = ""
-        self._faces = self._contacts = 0
+        self._faces = self._touch = self._contacts = 0
         self._at_s = self._began_s = 0.0
         self._ahead: list[PartForecast] = []
         self._index = 0
@@ -148,7 +180,7 @@ class LiveProgress(Progress):
         from rich.live import Live
 
         console = Console(file=self._stream, highlight=False)
-        self._live = Live(console=console, transient=True, refresh_per_second=12.0, get_renderable=self._now)
+        self._live = Live(console=console, transient=True, refresh_per_second=12.0, get_renderable=self.now)
         self._live.__enter__()
         return self
 
@@ -171,31 +203,46 @@ class LiveProgress(Progress):
         match event:
             case PartStarted(part, index, of):
                 self._part, self._index = f"{index}/{of} {part.name}", index
-                self._faces = self._contacts = 0
+                self._faces = self._touch = self._contacts = 0
                 self._began_s = self._at_s
-            case Ordered(state, _, at_s):
+            case Ordered(state, command, at_s):
                 self._state, self._at_s = state.value, at_s
+                if isinstance(command, Sense):
+                    self._touch = self._faces + 1
             case Replied(Touched(), at_s):
                 self._contacts += 1
                 self._at_s = at_s
             case FaceFound():
                 self._faces += 1
 
-    def _now(self) -> str:
-        if not self._part:
+    def now(self) -> str:
+        """Return the live line as it is at this moment; nothing before the first part."""
+        if not self._part or self._live is None:
             return ""
         spent = clock(self._at_s - self._began_s)
-        words = (self._part, self._state, f"touch {self._faces + 1}", f"contact {self._contacts}", spent)
-        return self._barred(words) if self._ahead else " · ".join(words)
+        touches = [f"touch {self._touch}", f"contact {self._contacts}"] if self._touch else []
+        words = [self._part, self._state, *touches, spent, *(self._left() if self._ahead else ())]
+        return fitting(words, self._live.console.width - ECHO)
 
-    def _barred(self, words: tuple[str, ...]) -> str:
-        """The words, the time that this part and the whole job still need, and a bar of the share that is done."""
+    def _left(self) -> tuple[str, str]:
+        """The time that this part and the whole job still need, and a bar of the share that is done."""
         of_part = sum(touch.duration_s for touch in self._ahead[self._index - 1].touches[self._faces :])
         of_job = of_part + sum(part.duration_s for part in self._ahead[self._index :])
         whole = sum(part.duration_s for part in self._ahead)
         done = round(BAR * (1.0 - of_job / whole)) if whole > 0.0 else 0
         bar = f"{'━' * done}{'╌' * (BAR - done)}"
-        return " · ".join((*words, f"left {clock(of_part)}, job {clock(of_job)}", bar))
+        return f"left {clock(of_part)}, job {clock(of_job)}", bar
+
+
+def fitting(words: Sequence[str], width: int) -> str:
+    """Return the words in one line of at most `width` columns: the last go first, but the second goes as the second.
+
+    Here the last is the bar, which says what the time left says, and the second the state, too quick to be read.
+    """
+    left = list(words)
+    while len(line := " · ".join(left)) > width and len(left) > 1:
+        left.pop(1 if len(left) == len(words) - 1 else -1)
+    return line if len(line) <= width else f"{line[: max(width - 1, 0)]}…"
 
 
 def _style(event: BatchEvent | Event) -> str:

@@ -10,7 +10,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from gingerly import job as jobs
-from gingerly.cli.session import show
+from gingerly.cli.columns import tell
+from gingerly.cli.session import Watch, show
 from gingerly.cli.table import clock, on_terminal
 from gingerly.job import Job, JobError, Problem
 from gingerly.rehearse import (
@@ -59,7 +60,7 @@ def _made(script: Script, arguments: argparse.Namespace, counter: _Counter | Non
     except (ImportError, OSError) as error:
         if arguments.scheduler is None:
             raise
-        raise JobError("--scheduler", [Problem("scheduler", str(error))]) from error
+        raise JobError("--scheduler", [Problem("", str(error))]) from error
 
 
 def _script(job: Job, arguments: argparse.Namespace) -> Script:
@@ -72,8 +73,8 @@ def _script(job: Job, arguments: argparse.Namespace) -> Script:
         worst = replace(script, rates=tuple((what, 1.0) for what, _ in rates))
         make("mock", dict(worst.options(1)))
     except ValueError as error:
-        key = "--fault" if rates else "machine.options"
-        raise JobError("--fault" if rates else job.source, [Problem(key, str(error))]) from error
+        path, key = ("--fault", "") if rates else (job.source, "machine.options")
+        raise JobError(path, [Problem(key, str(error))]) from error
     return script
 
 
@@ -87,10 +88,7 @@ def _rate(text: str) -> tuple[str, float]:
 
 def _note(job: Job) -> None:
     if job.machine.adapter != "mock" and "facts" not in job.machine.options:
-        print(
-            f"the job states no facts of {job.machine.name!r}: it is rehearsed on the virtual machine's own.",
-            file=sys.stderr,
-        )
+        tell(f"the job states no facts of {job.machine.name!r}: it is rehearsed on the virtual machine's own.")
 
 
 def _one(script: Script, number: int, *, as_json: bool) -> int:
@@ -100,7 +98,7 @@ def _one(script: Script, number: int, *, as_json: bool) -> int:
         return DONE
     summary, _ = played(script, number)
     print(f"run {number} of seed {script.seed}")
-    return show(summary, as_json=False)
+    return show(summary, Watch(moved=summary.moved), as_json=False)
 
 
 class _Counter:

@@ -10,13 +10,14 @@ from gingerly import job as jobs
 from gingerly.batch import Batch, Books, Summary, connect, objections
 from gingerly.cli import journalling, origins
 from gingerly.cli.attending import Attendance, attend
+from gingerly.cli.columns import tell
 from gingerly.cli.jog import jogged
 from gingerly.cli.jogging import Ending
 from gingerly.cli.lengths import length_option
-from gingerly.cli.session import Observe, carry_out, show
+from gingerly.cli.session import Observe, Watch, carry_out, show
 from gingerly.cli.words import SAFETY
 from gingerly.driver.machine import Machine
-from gingerly.job import Job, Part
+from gingerly.job import Job, JobError, Part, Problem
 from gingerly.journal import Journal
 from gingerly.report import REFUSED
 
@@ -35,11 +36,9 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.table is not None:
         origins.reserve(arguments.table)
     if not arguments.resume and (arguments.overwrite or arguments.accept or arguments.finished is not None):
-        print(
-            "refused before anything moved: --overwrite, --accept and --finished belong to --resume.",
-            file=sys.stderr,
+        raise JobError(
+            job.source, [Problem("--resume", "without it --overwrite, --accept and --finished mean nothing")]
         )
-        return REFUSED
     if arguments.unattended and look is not None:
         print("refused before anything moved: --look-at-zero needs somebody who looks.", file=sys.stderr)
         return REFUSED
@@ -67,7 +66,7 @@ def _kept(arguments: argparse.Namespace, job: Job, machine: Machine, journal: Jo
         batch.look_height = look
         return batch
 
-    summary = carry_out(
+    summary, watch = carry_out(
         machine,
         job,
         quiet=arguments.json,
@@ -75,7 +74,7 @@ def _kept(arguments: argparse.Namespace, job: Job, machine: Machine, journal: Jo
         observe=attendance.observe,
         make=make,
     )
-    return _shown(arguments, summary)
+    return _shown(arguments, summary, watch)
 
 
 def _alone(arguments: argparse.Namespace, job: Job, machine: Machine, books: Books) -> int:
@@ -84,17 +83,17 @@ def _alone(arguments: argparse.Namespace, job: Job, machine: Machine, books: Boo
     if needs:
         print("refused before anything moved: this job cannot be done unattended.", file=sys.stderr)
         for need in needs[:50]:
-            print(f"  - {need}", file=sys.stderr)
+            tell(f"  - {need}")
         return REFUSED
     machine.operator = None
     print("Unattended: the machine checks its circuit on the reference first.", file=sys.stderr)
-    summary = carry_out(
+    summary, watch = carry_out(
         machine,
         job,
         quiet=arguments.json,
         make=lambda tell: Batch(job, machine, observer=tell, books=books, unattended=True),
     )
-    return _shown(arguments, summary)
+    return _shown(arguments, summary, watch)
 
 
 def bringing(machine: Machine, attendance: Attendance, books: Books) -> Callable[[Part], Awaitable[bool]]:
@@ -108,7 +107,7 @@ def bringing(machine: Machine, attendance: Attendance, books: Books) -> Callable
     return bring
 
 
-def _shown(arguments: argparse.Namespace, summary: Summary) -> int:
+def _shown(arguments: argparse.Namespace, summary: Summary, watch: Watch) -> int:
     if arguments.table is not None:
         origins.write(arguments.table, summary)
-    return show(summary, as_json=arguments.json)
+    return show(summary, watch, as_json=arguments.json)

@@ -28,6 +28,9 @@ WAIVE = "without proof"
 
 REFUSE = "no"
 
+ENDS = "to end the run"
+"""What a no does to most questions."""
+
 
 @dataclass(frozen=True, slots=True)
 class Prompt:
@@ -36,24 +39,26 @@ class Prompt:
     task: str
     word: str
     may_waive: bool = False
+    refusing: str = ENDS
+    """What typing the other word is for."""
 
 
 PROMPTS = {
     Question.CLOSE_AT_TIP: Prompt(
-        "Hold the touch plate against the tip of the tool, bare metal on bare metal, and keep it there."
-        " The machine does not move meanwhile.",
+        "With the test lead clipped to the tool, hold the touch plate against the tip of the tool, bare metal on bare"
+        " metal, and keep it there. The machine does not move meanwhile.",
         "tip",
         may_waive=True,
     ),
     Question.CLOSE_AT_FLANK: Prompt(
-        "Hold the touch plate against the side of the tool, as low as it will touch a wall, and keep it there."
-        " The machine does not move meanwhile.",
+        "With the test lead clipped to the tool, hold the touch plate against the side of the tool, as low as it will"
+        " touch a wall, and keep it there. The machine does not move meanwhile.",
         "flank",
         may_waive=True,
     ),
     Question.CLOSE_AT_STOCK: Prompt(
-        "Bridge the tool and the very face of the stock that will be touched with a piece of bare metal, and keep"
-        " it there. The machine does not move meanwhile.",
+        "With the test lead clipped to the tool, bridge the tool and the very face of the stock that will be touched"
+        " with a piece of bare metal, and keep it there. The machine does not move meanwhile.",
         "stock",
         may_waive=True,
     ),
@@ -73,13 +78,22 @@ PROMPTS = {
         " THE MACHINE MOVES after this answer.",
         "clear",
     ),
+    Question.HANDS_AWAY: Prompt(
+        "Seat the plate and fix it, lock the spindle off, take your hands away, so that the circuit is seen open."
+        " This check moves nothing; what is started after it may.",
+        "seated",
+    ),
     Question.TURN_FLUTE: Prompt("Turn the tool by hand until a flute faces the wall that comes next.", "turned"),
     Question.TURN_HALF: Prompt(
         "Spindle drive off and locked out; leave the test lead on. Turn the spindle by hand by half a turn: a mark on"
         " it that faced you must face away.",
         "half",
     ),
-    Question.RELEASE: Prompt("Take test lead and touch plate off the machine, both of them.", "removed"),
+    Question.RELEASE: Prompt(
+        "Take test lead and touch plate off the machine, both of them.",
+        "removed",
+        refusing="while they are still on",
+    ),
     Question.NEXT_PART: Prompt("Take test lead and touch plate to the part that comes next.", "moved"),
     Question.STAND_CLEAR: Prompt(
         "The tool still stands where it was interrupted. Look that its way straight up is free, and take your hands"
@@ -88,7 +102,8 @@ PROMPTS = {
     ),
     Question.LOOK_AT_ZERO: Prompt(
         "The tool is about to go above the new zero. Look that nothing is in its way: up, across at the top, and down"
-        " beside the stock's corner. Take your hands away. THE MACHINE MOVES after this answer.",
+        " over the zero, above which it stays by the height asked for. Take your hands away."
+        " THE MACHINE MOVES after this answer.",
         "show",
     ),
     Question.RISE: Prompt(

@@ -46,6 +46,7 @@ def fault(session: Session) -> Fault:
         standstill=session.standstill,
         offsets=tuple(work.state for work in session.works),
         code=blame.code,
+        stands_at=session.snapshot.position if session.snapshot is not None else None,
     )
 
 

@@ -64,7 +64,7 @@ def _moved_before(result: Result, fault: Fault) -> Result:
     if fault.standstill is Standstill.UNMOVED:
         fault.standstill = Standstill.CONFIRMED  # the first rise ended so, and nothing has moved since
         fault.done = SINCE_THE_FIRST_RISE
-    fault.position = fault.position or result.outcome.position
+    fault.stands_at = fault.stands_at or result.outcome.position
     outcome = replace(result.outcome, fault=fault, standstill=fault.standstill)
     return replace(result, outcome=outcome)
 

@@ -103,4 +103,4 @@ def _keep(machine: Machine, fault: Fault | None, snapshot: Snapshot | None, bega
     )
     machine.last = Result(machine.name, "home", machine.clock.now() - began_s, outcome)
     if fault is not None:
-        fault.standstill, fault.result = outcome.standstill, machine.last
+        fault.standstill, fault.stands_at, fault.result = outcome.standstill, outcome.position, machine.last

@@ -71,7 +71,7 @@ class Run:
         return self.outcome
 
     async def _until_ended(self) -> None:
-        faces = 0
+        faces = len(self.session.faces)  # some, where a run is being wound up: those were told
         while not isinstance(self._command, Finish):
             await self._step(self._command)
             if len(self.session.faces) > faces:

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import gc
 import os
-from collections.abc import Callable, Iterator, Sequence
+import signal
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
-from itertools import islice
+from contextlib import contextmanager
+from itertools import islice, takewhile
 from multiprocessing import get_context
+from multiprocessing.synchronize import Event
 
 from gingerly.rehearse.run import RunRecord, rehearsed
 from gingerly.rehearse.script import Script
@@ -61,7 +64,7 @@ def available_cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def chunk_of(script: Script, numbers: Sequence[int]) -> list[RunRecord]:
+def chunk_of(script: Script, numbers: Iterable[int]) -> list[RunRecord]:
     """Return the records of these runs; what a worker does."""
     return [rehearsed(script, number) for number in numbers]
 
@@ -75,16 +78,36 @@ SELDOM = 50_000
 """So many objects come to be in a worker before it looks for cycles among the youngest. Our own choice."""
 
 _script: list[Script] = []
+_over: list[Event] = []
 
 
-def _begin(script: Script) -> None:
+def _begin(script: Script, over: Event) -> None:
     _script[:] = [script]
+    _over[:] = [over]
     # Runs leave hardly any cycles behind: looking for them as often as usual costs two or three in a hundred runs.
     gc.set_threshold(SELDOM)
 
 
 def _of_mine(numbers: Sequence[int]) -> list[RunRecord]:
-    return chunk_of(_script[0], numbers)
+    """Return the records of these runs, or of those that were made before nobody wanted any more."""
+    return chunk_of(_script[0], takewhile(lambda _: not _over[0].is_set(), numbers))
+
+
+@contextmanager
+def deaf_to_ctrl_c() -> Iterator[None]:
+    """Let processes that begin meanwhile never hear Ctrl-C: a terminal sends it to all, and theirs end with the pool.
+
+    One that is torn while it starts would break the pool behind the back of whoever is ending it. What is pressed
+    meanwhile reaches this process afterwards. On Windows nothing of the kind is needed: no signal is passed on so.
+    """
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def on_cores(script: Script, chunks: Sequence[Sequence[int]], workers: int) -> Iterator[list[RunRecord]]:
@@ -93,17 +116,20 @@ def on_cores(script: Script, chunks: Sequence[Sequence[int]], workers: int) -> I
     Each process gets the script once, so that it plans the job once.
     """
     context = get_context("spawn")
-    with ProcessPoolExecutor(workers, mp_context=context, initializer=_begin, initargs=(script,)) as pool:
+    over = context.Event()
+    with ProcessPoolExecutor(workers, mp_context=context, initializer=_begin, initargs=(script, over)) as pool:
         left = iter(chunks)
         waiting: set[Future[list[RunRecord]]] = set()
         try:
             while True:
                 more = islice(left, workers * AHEAD - len(waiting))
-                waiting |= {pool.submit(_of_mine, numbers) for numbers in more}
+                with deaf_to_ctrl_c():
+                    waiting |= {pool.submit(_of_mine, numbers) for numbers in more}
                 if not waiting:
                     return
                 ready, waiting = wait(waiting, return_when=FIRST_COMPLETED)
                 yield from (future.result() for future in ready)
         finally:
+            over.set()
             for future in waiting:
                 future.cancel()

@@ -11,6 +11,7 @@ import pytest
 from gingerly import Interrupted, Machine, Standstill
 from gingerly.driver.blocking import BlockingMachine
 from gingerly.driver.ctrl_c import CtrlC, unheard
+from gingerly.driver.events import FaceFound
 from gingerly.driver.run import STUBBORN
 from gingerly.messages.commands import Stop
 from gingerly_mock import MockAdapter
@@ -41,6 +42,14 @@ async def test_a_cancelled_run_stops_the_machine_and_stays_cancelled():
     assert isinstance(result.fault, Interrupted)
     assert result.fault.standstill is Standstill.CONFIRMED
     assert not moving
+
+
+@pytest.mark.asyncio
+async def test_a_face_that_was_told_is_not_told_again_while_the_run_is_wound_up():
+    machine, told = bench({**PAUSED, "nth": 5}), []
+    machine.events.subscribe(lambda event: told.append(event) if isinstance(event, FaceFound) else None)
+    await _cancelled_in_mid_move(machine)
+    assert [event.face.touch for event in told] == ["top"]
 
 
 @pytest.mark.asyncio
