@@ -179,7 +179,9 @@ def _part(
     yield from _room(part, forecast)
     for name, statement in part.statements().items():
         unit = "rad" if name == "rotation" else "mm"
-        yield f"  {name} known within ± {statement.half_width:.4f} {unit} at 95 %, most of it: {statement.rules}"
+        yield from _wrapped(
+            f"  {name} known within ± {statement.half_width:.4f} {unit} at 95 %, most of it: {statement.rules}"
+        )
     yield from _offsets(part, before, connected=connected)
 
 
