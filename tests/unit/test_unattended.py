@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from gingerly import OutsideEnvelope, batch, report
 from gingerly import job as jobs
 from gingerly.batch.unattended import objections
 from gingerly.job import Part
@@ -87,3 +88,11 @@ def test_a_stop_test_needs_somebody_at_the_machine() -> None:
 def test_a_first_part_that_is_no_fixed_reference_checks_nothing() -> None:
     (only,) = told(WIRED.replace("wired = true\n", ""))
     assert "'pad', is no known, fixed reference" in only
+
+
+def test_a_machine_that_checked_its_circuit_was_moved_though_no_part_was_begun() -> None:
+    summary = batch.run_blocking(jobs.loads(WIRED).with_options(faults=[{"what": "lead off"}]), unattended=True)
+    assert [fault.name for fault in summary.faults] == ["NoContact"]
+    assert (summary.moved, summary.moved_in_parts) == (True, False)
+    refused = replace(summary.parts[0], fault=OutsideEnvelope())
+    assert report.exit_code(replace(summary, parts=(refused, *summary.parts[1:]))) == report.FAULT

@@ -9,7 +9,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import logging
-from collections.abc import Awaitable, Callable, Iterator, Mapping
+from collections.abc import AsyncIterator, Awaitable, Callable, Iterator, Mapping
 from dataclasses import replace
 
 from gingerly.batch.between import Steps, may_be_skipped
@@ -93,7 +93,7 @@ class Batch:
         self._heights = Heights(job)
         self._steps = Steps(machine, books, unattended=unattended, tell=self._tell)
         self._notes: list[str] = []
-        self._interrupted = False
+        self._interrupted = self._moved_besides = False
         self._began_s = self._ended_s = machine.clock.now()
 
     @property
@@ -111,7 +111,19 @@ class Batch:
             notes=tuple(self._notes),
             looked_at=tuple(self._looked_at),
             after=self._after,
+            moved_besides=self._moved_besides,
         )
+
+    @contextlib.asynccontextmanager
+    async def _besides(self) -> AsyncIterator[None]:
+        """Take note whether what this encloses, and is no part of the job, has moved the machine."""
+        last = self.machine.last
+        try:
+            yield
+        finally:
+            now = self.machine.last
+            if now is not None and now is not last and now.outcome.standstill is not Standstill.UNMOVED:
+                self._moved_besides = True
 
     async def run(self) -> Summary:
         """Move the machine through all parts, ask for lead and plate to be taken off, and return the summary.
@@ -151,7 +163,8 @@ class Batch:
         self._hold_later_waves()
         if fault is None and books is not None and books.cut_off and self._left():
             try:
-                await self._withdraw()
+                async with self._besides():
+                    await self._withdraw()
             except Fault as error:
                 fault = error
         if fault is not None:
@@ -236,7 +249,8 @@ class Batch:
             if not await self._steps.before(part) or not await self._brought(part):
                 raise Declined("a step between two parts", done="no motion was ordered")
             if self._unattended and self.machine.proof is None:
-                await check_circuit(self.machine, self.job, self._stage)
+                async with self._besides():
+                    await check_circuit(self.machine, self.job, self._stage)
             began = await self.machine.look()
             if self._stage is not None:
                 self._stage.set_up(part, began.position)
@@ -255,7 +269,10 @@ class Batch:
 
     async def _brought(self, part: Part) -> bool:
         """Have the tool brought over a part that lies "here"; whoever jogs may have closed the circuit anywhere."""
-        return not part.here or self.bring is None or await self.bring(part)
+        if not part.here or self.bring is None:
+            return True
+        async with self._besides():
+            return await self.bring(part)
 
     async def _not_run(self, part: Part, fault: Fault) -> PartResult:
         """The entry of a part that ended before its run began."""

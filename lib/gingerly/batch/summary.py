@@ -112,7 +112,8 @@ class Summary:
 
     `released` says that test lead and plate are known to be off; `set_offsets` that a work offset was written;
     `duration_s` is on the machine's clock; `notes` are sentences that people should read; `looked_at` are
-    the work offsets whose zero was looked at in the end, and `after` is a fault in that.
+    the work offsets whose zero was looked at in the end, and `after` is a fault in that. `moved_besides` says that the
+    machine was moved by more than the parts themselves: raised, brought over a part, or checking its circuit.
     """
 
     job: Job
@@ -126,6 +127,7 @@ class Summary:
     notes: tuple[str, ...] = ()
     looked_at: tuple[int, ...] = ()
     after: Fault | None = None
+    moved_besides: bool = False
 
     @property
     def faults(self) -> tuple[Fault, ...]:
@@ -141,6 +143,11 @@ class Summary:
     @property
     def moved(self) -> bool:
         """Whether the machine was moved at all."""
+        return self.moved_besides or self.moved_in_parts
+
+    @property
+    def moved_in_parts(self) -> bool:
+        """Whether a part moved the machine."""
         return any(
             entry.account is not None and entry.account.standstill is not Standstill.UNMOVED for entry in self.parts
         )

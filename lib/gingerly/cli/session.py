@@ -115,8 +115,6 @@ def _progress(*, quiet: bool, live: bool, pace_s: float) -> Progress:
 def show(summary: Summary, watch: Watch, *, as_json: bool) -> int:
     """Print what came of a batch, to stdout what was found and to stderr what went wrong; return the exit code."""
     code = report.exit_code(summary)
-    if code == report.REFUSED and watch.moved:
-        code = report.FAULT  # the tool was raised, brought or tried out before the parts were refused
     if as_json:
         document = {**report.document(summary), "exit_code": code}
         print(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False))
@@ -175,5 +173,5 @@ def _standing(summary: Summary, watch: Watch) -> str:
         return Standstill.UNMOVED.value
     if ends and ends[-1] is Standstill.CONFIRMED:
         return Standstill.CONFIRMED.value
-    since = "the last part" if summary.moved else "the step that came before the first part"
+    since = "the last part" if summary.moved_in_parts else "the step that came before the first part"
     return f"the machine stands still; nothing was moved since {since}"
