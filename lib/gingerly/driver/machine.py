@@ -132,7 +132,7 @@ class Machine(Station):
         self.void_proof()
         self._attachment.assume()
         snapshot = await self.look()
-        result = await self._run(cycle(), CircuitCheck(places), snapshot.position, hand_over=False)
+        result = await self._run(cycle(), CircuitCheck(places), snapshot.position)
         return result.raised()
 
     async def self_check(self, check: SelfCheck) -> Result:
@@ -153,7 +153,7 @@ class Machine(Station):
             raise ForeignState("only a person can see all of what is in force here", done="no motion was ordered")
         self._attachment.use(check.spot.tool)
         course = check.plan(self.site(snapshot.position))
-        return (await self._run(self_check_cycle(), course, snapshot.position, hand_over=False)).raised()
+        return (await self._run(self_check_cycle(), course, snapshot.position)).raised()
 
     async def look_at_zero(self, number: int, *, height: float, tool: Tool) -> Result:
         """Move the tool to `height` mm above the zero of work offset `number`, so that the eye can check it.
@@ -174,7 +174,7 @@ class Machine(Station):
             above=self._above(number, origin),
         )
         course = look.plan(self.site(snapshot.position))
-        return (await self._run(view_cycle(), course, snapshot.position, hand_over=False)).raised()
+        return (await self._run(view_cycle(), course, snapshot.position)).raised()
 
     def _above(self, number: int, origin: Position) -> float | None:
         """How far the stock is known to reach above the zero of this work offset; None where nobody knows."""
@@ -189,7 +189,7 @@ class Machine(Station):
         Raises a `PlanFault` before any motion for a step that must not be taken. `gingerly.Jogger` makes the steps.
         """
         course = step.plan(self.site(here))
-        return (await self._run(jog_cycle(), course, here, hand_over=False)).raised()
+        return (await self._run(jog_cycle(), course, here)).raised()
 
     async def stop_test(self, test: StopTest, *, wishes: Wishes | None = None) -> Result:
         """Move the tool slowly up in free air until a person touches lead and plate together; it then stays there.
@@ -199,7 +199,7 @@ class Machine(Station):
         """
         here = (await self.look()).position
         course = test.plan(self.site(here, wishes=wishes))
-        return (await self._run(stop_test_cycle(), course, here, hand_over=False)).raised()
+        return (await self._run(stop_test_cycle(), course, here)).raised()
 
     async def own_stop_test(self, test: StopTest, *, wishes: Wishes | None = None) -> Result:
         """Move the tool slowly up in free air until the machine's own stop is pressed and this program notices.
@@ -208,7 +208,7 @@ class Machine(Station):
         """
         here = (await self.look()).position
         course = test.plan_own_stop(self.site(here, wishes=wishes))
-        return (await self._run(own_stop_cycle(), course, here, hand_over=False)).raised()
+        return (await self._run(own_stop_cycle(), course, here)).raised()
 
     async def withdraw(self) -> Result:
         """Move the tool straight up to the top of Z, out of what it was interrupted in; nothing else moves.
@@ -219,10 +219,10 @@ class Machine(Station):
             raise Declined("test lead and plate are not confirmed off", done="no motion was ordered")
         here = (await self.look()).position
         up = Leg(here._replace(z=self.facts.envelope.high.z), clear=True)
-        return (await self._run(view_cycle(), WayCourse(Way((up,))), here, hand_over=False)).raised()
+        return (await self._run(view_cycle(), WayCourse(Way((up,))), here)).raised()
 
     async def _run(
-        self, table: Cycle, course: Course, here: Position, *, hand_over: bool, metal: float = 0.0
+        self, table: Cycle, course: Course, here: Position, *, hand_over: bool = False, metal: float = 0.0
     ) -> Result:
         setup = Setup(
             facts=self.facts,

@@ -131,7 +131,7 @@ class QuickMachine(Machine):
         return self.plans.planned(self, routine, here, self.wishes if wishes is None else wishes)
 
     async def _run(
-        self, table: Cycle, course: Course, here: Position, *, hand_over: bool, metal: float = 0.0
+        self, table: Cycle, course: Course, here: Position, *, hand_over: bool = False, metal: float = 0.0
     ) -> Result:
         return await super()._run(straight(table), course, here, hand_over=hand_over, metal=metal)
 
