@@ -70,8 +70,11 @@ class Exclusive(Cycle):
         return super().advance(session, reply, elapsed_s)
 
 
+QUICKLY = {"surface", "tool change of three offsets", "self check", "stop test", "look at zero"}
+
+
 @pytest.mark.parametrize(
-    "name", ["surface", "tool change of three offsets", "self check", "stop test", "look at zero"]
+    "name", [pytest.param(name, marks=() if name in QUICKLY else pytest.mark.thorough) for name in EVERYTHING]
 )
 def test_at_most_one_condition_holds_at_a_time(name):
     """The order of the rows means nothing, in every run with one deviation."""
