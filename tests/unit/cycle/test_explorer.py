@@ -16,7 +16,7 @@ from gingerly.cycle.table import Row, expanded
 from gingerly.cycle.triage import triage
 from gingerly.explore.explorer import Explorer, explore
 from gingerly.explore.features import every_scenario
-from gingerly.explore.scenarios import scenarios
+from gingerly.explore.scenarios import scenarios, special_scenarios
 from gingerly.messages import replies as r
 from gingerly.messages.commands import Finish
 from gingerly.messages.faults import NoContact
@@ -70,15 +70,25 @@ class Exclusive(Cycle):
         return super().advance(session, reply, elapsed_s)
 
 
-QUICKLY = {"surface", "tool change of three offsets", "self check", "stop test", "look at zero"}
+def untold(name):
+    """A scenario on a machine that is said not to tell its circuit, while its deviations do."""
+    setup = replace(EVERYTHING[name].setup, facts=replace(EVERYTHING[name].setup.facts, circuit_known=False))
+    return replace(EVERYTHING[name], name=f"{name}, circuit untold", setup=setup)
+
+
+ALL = (*every_scenario(), *special_scenarios(), untold("stop test"), untold("own stop"), untold("look at zero"))
+QUICKLY = {
+    *("surface", "tool change of three offsets", "self check", "stop test", "look at zero"),
+    *("circuit untold, no waiver", "self check, circuit untold", "stop test, circuit untold"),
+}
 
 
 @pytest.mark.parametrize(
-    "name", [pytest.param(name, marks=() if name in QUICKLY else pytest.mark.thorough) for name in EVERYTHING]
+    "scenario",
+    [pytest.param(one, id=one.name, marks=() if one.name in QUICKLY else pytest.mark.thorough) for one in ALL],
 )
-def test_at_most_one_condition_holds_at_a_time(name):
+def test_at_most_one_condition_holds_at_a_time(scenario):
     """The order of the rows means nothing, in every run with one deviation."""
-    scenario = EVERYTHING[name]
     findings = Explorer(scenario, faults=1, table=Exclusive(scenario.table().rows)).explore()
     assert findings.counterexample is None, findings.counterexample.story()
 
