@@ -225,6 +225,14 @@ def test_how_long_a_step_may_be_is_a_matter_of_where_it_leads() -> None:
     assert jogged(work, position=[160, 110, -6.0]) == [UNGUARDED, UNGUARDED, 50.0]
 
 
+def test_up_from_clearance_a_step_is_as_long_as_across() -> None:
+    async def work(jogger: Jogger) -> float:
+        jogger.clearance = -6.0
+        return jogger.longest(await jogger.look(), Axis.Z, 5.0)
+
+    assert jogged(work, position=[160, 110, -6.0]) == 50.0
+
+
 @pytest.mark.parametrize(("guard", "says"), [("polled", "check the circuit"), ("none", "Take a shorter step.")])
 def test_a_step_that_is_too_long_comes_with_the_advice_that_helps(guard: str, says: str) -> None:
     """The plate's flat has nothing to do with it; where nobody watches a traverse, no check makes it longer."""

@@ -8,7 +8,15 @@ import pytest
 
 from gingerly import Jogger, Position
 from gingerly.driver.homing import HOMING_S
-from gingerly.messages.faults import AlarmActive, ControllerRefused, Interrupted, LinkLost, NoAnswer, Standstill
+from gingerly.messages.faults import (
+    AlarmActive,
+    ControllerRefused,
+    Fault,
+    Interrupted,
+    LinkLost,
+    NoAnswer,
+    Standstill,
+)
 from gingerly_mock import MockAdapter
 from support.bench import PIN, bench
 
@@ -92,6 +100,36 @@ async def test_whatever_ends_homing_half_way_has_moved_the_machine(trouble, unhe
     seen = Standstill.UNCONFIRMED if unheard else Standstill.CONFIRMED
     assert found.value.standstill is machine.last.outcome.standstill is seen
     assert found.value.result is machine.last
+    assert found.value.__cause__ is (None if isinstance(trouble, Fault) else trouble)
+
+
+@pytest.mark.asyncio
+async def test_a_cancellation_that_comes_while_the_machine_is_being_stopped_goes_on_once_it_stands():
+    async with homes(AlarmActive("limit")) as machine:
+        last = await cancelled(machine)
+    assert isinstance(last.fault, AlarmActive)
+    assert last.outcome.standstill is Standstill.CONFIRMED
+
+
+class Noting:
+    """A clock that notes how long each wait may last."""
+
+    def __init__(self, clock):
+        self.now, self.sleep, self._clock, self.bounds = clock.now, clock.sleep, clock, []
+
+    async def bounded(self, work, seconds):
+        self.bounds.append(seconds)
+        return await self._clock.bounded(work, seconds)
+
+
+@pytest.mark.asyncio
+async def test_a_stop_may_last_as_long_as_an_answer_and_the_way_to_rest_from_full_speed():
+    async with homes(AlarmActive("limit")) as machine:
+        machine.clock = clock = Noting(machine.clock)
+        with pytest.raises(AlarmActive):
+            await Jogger(machine, tool=PIN).home()
+    facts = machine.facts
+    assert clock.bounds == [HOMING_S, pytest.approx(facts.answer_s + facts.rapid_feed / 60.0 / facts.acceleration)]
 
 
 @pytest.mark.asyncio
@@ -107,6 +145,9 @@ async def test_a_controller_that_refuses_to_home_is_looked_at_and_not_stopped():
 @pytest.mark.asyncio
 async def test_after_homing_the_machine_is_known_to_have_moved_and_to_stand():
     async with bench(position=BEGUN) as machine:
+        await machine.clock.sleep(5.0)
         at = (await Jogger(machine, tool=PIN).home()).position
+    assert machine.last.duration_s == pytest.approx(machine.clock.now() - 5.0)
+    assert (machine.last.outcome.touches, machine.last.outcome.released) == (0, False)
     assert (machine.last.routine, machine.last.fault) == ("home", None)
     assert (machine.last.outcome.standstill, machine.last.outcome.position) == (Standstill.CONFIRMED, at)
