@@ -231,6 +231,7 @@ def test_up_from_clearance_a_step_is_as_long_as_across() -> None:
         return jogger.longest(await jogger.look(), Axis.Z, 5.0)
 
     assert jogged(work, position=[160, 110, -6.0]) == 50.0
+    assert jogged(work, position=[160, 110, -6.5]) == UNGUARDED
 
 
 @pytest.mark.parametrize(("guard", "says"), [("polled", "check the circuit"), ("none", "Take a shorter step.")])

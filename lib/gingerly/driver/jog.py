@@ -64,7 +64,7 @@ class Jogger:
         clearance = facts.envelope.high.z if self.clearance is None else self.clearance
         low = here + min(distance, 0.0) if axis is Axis.Z else here
         longest = longest_step(facts, low=low, clearance=clearance, checked=self.checked)
-        return min(max(longest, here - clearance), LONGEST) if low < here else longest
+        return min(max(longest, here - clearance), LONGEST)  # a step down may at least end at clearance
 
     async def step(self, axis: Axis, distance: float) -> Snapshot:
         """Move `axis` by `distance` mm, and return what the machine says after standstill.
