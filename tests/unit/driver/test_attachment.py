@@ -9,7 +9,7 @@ import pytest
 
 from gingerly import Axis, Position, Stands, Tool
 from gingerly.cycle import State
-from gingerly.driver.attachment import Attachment
+from gingerly.driver.attachment import Attachment, Found
 from gingerly.driver.events import Event, Events, FaceFound, RunEnded, RunStarted
 from gingerly.driver.result import Result, refused
 from gingerly.explore.scenarios import CORNER, PIN
@@ -40,6 +40,13 @@ def test_a_run_leaves_its_proof_the_length_of_its_tool_and_its_zero():
     assert attachment.zeros[2].origin == pytest.approx(CORNER)
     assert attachment.zeros[2].axes == frozenset(Axis)
     assert attachment.zeros[2].above == pytest.approx(0.0, abs=1e-9)
+
+
+def test_only_faces_from_above_have_a_height_over_the_zero():
+    """Of the top and the two walls, and the top once more for the lead's sake: two."""
+    story = tell(corner(hand_over=False))
+    found = Found(story.session.setup.course, story.outcome.faces, 6.0)
+    assert found.heights == (pytest.approx(CORNER.z), pytest.approx(CORNER.z))
 
 
 def test_nothing_is_attached_before_anything_was_done():
