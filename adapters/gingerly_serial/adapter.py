@@ -125,8 +125,10 @@ class SerialAdapter:
                     last = self._watch.last
                     if self._modal is None and last is not None and not last.alarm:
                         await self._set_modal()
-        await self._link.close()
-        self._close_transcript()
+        try:
+            await self._link.close()
+        finally:
+            self._close_transcript()
 
     async def look(self) -> Snapshot:
         """Return what the controller says about itself now; raises `LinkLost` or `NoAnswer`.

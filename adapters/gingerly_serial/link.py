@@ -69,6 +69,7 @@ class Link:
 
     async def open(self) -> None:
         """Open the port; raises `NotConnected`."""
+        await self.close()  # one whose close was cancelled may still be shutting
         restarts = self.ledger.restarts
         self.ledger = Ledger(self.profile, stale_s=self.answer_s, restarts=restarts)
         self.lost, self._news = None, asyncio.Event()

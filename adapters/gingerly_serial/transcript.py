@@ -61,12 +61,15 @@ class Transcript:
 
 def obstacle(path: Path) -> str:
     """Return why a transcript cannot be kept in this file, or nothing where it can; the file is left as it is."""
-    if path.is_dir():
-        return "it is a folder"
-    if not path.absolute().parent.is_dir():
-        return "its folder does not exist"
-    if not os.access(path if path.exists() else path.absolute().parent, os.W_OK):
-        return "this user may not write there"
+    try:
+        if path.is_dir():
+            return "it is a folder"
+        if not path.absolute().parent.is_dir():
+            return "its folder does not exist"
+        if not os.access(path if path.exists() else path.absolute().parent, os.W_OK):
+            return "this user may not write there"
+    except OSError as error:
+        return why(error)
     return ""
 
 

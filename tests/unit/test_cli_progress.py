@@ -12,9 +12,9 @@ from gingerly import Axis, Position, batch
 from gingerly.batch import BatchEvent, Noted
 from gingerly.cli.progress import LiveProgress, Teller, fitting
 from gingerly.cycle import State
-from gingerly.driver.events import Event, Ordered, Replied, RunEnded
+from gingerly.driver.events import Asked, Event, Ordered, Replied, RunEnded
 from gingerly.driver.result import refused
-from gingerly.messages.commands import Ask, Question, ReadOffset, WriteOffset
+from gingerly.messages.commands import Answer, Ask, Question, ReadOffset, WriteOffset
 from gingerly.messages.faults import Declined
 from gingerly.messages.replies import OffsetRead, OffsetWritten
 from support.jobs import sound
@@ -43,6 +43,12 @@ def test_where_it_cannot_be_read_back_that_is_said(after: Event) -> None:
 
 def test_a_reading_that_follows_no_writing_is_not_worth_a_line() -> None:
     assert told(READ, HELD) == []
+
+
+@pytest.mark.parametrize("last", [Question.CLEAR, Question.HANDS_AWAY, Question.STAND_CLEAR])
+def test_what_was_asked_up_to_clear_hands_is_told_in_one_line(last: Question) -> None:
+    asked = [Asked(one, Answer.YES, 1.0) for one in (Question.CLOSE_AT_TIP, Question.OPEN, last)]
+    assert told(*asked) == [f"    operator: close at tip, open, {last.value}"]
 
 
 def test_a_note_is_broken_between_words() -> None:

@@ -347,3 +347,9 @@ def test_what_a_source_contributes_is_its_sensitivity_times_its_uncertainty(tmp_
     for one in sources:
         expected = abs(one["sensitivity"]) * one["standard_uncertainty"]
         assert one["contribution"] == pytest.approx(expected, rel=1e-3, abs=1e-6), one
+
+
+def test_a_journal_with_a_name_that_no_disk_takes_is_bad_input() -> None:
+    ended = within("history", "--journal", "x" * 300)
+    assert ended.returncode == 2
+    assert "x" * 10 in ended.stderr

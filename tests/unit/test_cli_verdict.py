@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import errno
+import io
 import json
+import sys
 from dataclasses import replace
 
 import pytest
@@ -77,6 +80,27 @@ def test_what_is_refused_after_a_motion_was_not_refused_before_anything_moved(
     refused = ended_before_its_parts(good, OutsideEnvelope())
     assert verdict(capsys, refused, Watch())[0] == 3
     assert verdict(capsys, replace(refused, moved_besides=True), MOVED)[0] == 1
+
+
+def test_what_may_still_be_moving_after_the_tool_was_brought_is_not_said_to_stand(
+    good: Summary, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Homing or a jog that nobody saw end, and then a no: the part itself moved nothing."""
+    maybe = Watch(moved=True, standstill=Standstill.UNCONFIRMED)
+    assert MAYBE in verdict(capsys, ended_before_its_parts(good, Declined()), maybe)[1]
+
+
+def test_whether_the_machine_stands_is_told_even_where_nobody_takes_the_data(
+    declined: Summary, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Full(io.StringIO):
+        def write(self, text: str) -> int:
+            raise OSError(errno.ENOSPC, "no space left")
+
+    monkeypatch.setattr(sys, "stdout", Full())
+    with pytest.raises(OSError, match="no space"):
+        show(declined, MOVED, as_json=True)
+    assert "nothing was moved since the last part" in " ".join(capsys.readouterr().err.split())
 
 
 def test_where_nothing_was_moved_that_is_said(good: Summary, capsys: pytest.CaptureFixture[str]) -> None:

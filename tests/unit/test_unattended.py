@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import asyncio
 from dataclasses import replace
 
 import pytest
 
-from gingerly import OutsideEnvelope, batch, report
+from gingerly import LinkLost, OutsideEnvelope, Question, Standstill, batch, report
 from gingerly import job as jobs
 from gingerly.batch.unattended import objections
+from gingerly.driver.result import Result, refused
 from gingerly.job import Part
 from gingerly.messages.facts import MachineFacts, SpindleKnowledge
 from gingerly.routines import StopTest
@@ -96,3 +98,26 @@ def test_a_machine_that_checked_its_circuit_was_moved_though_no_part_was_begun()
     assert (summary.moved, summary.moved_in_parts) == (True, False)
     refused = replace(summary.parts[0], fault=OutsideEnvelope())
     assert report.exit_code(replace(summary, parts=(refused, *summary.parts[1:]))) == report.FAULT
+
+
+def test_nobody_is_sent_to_a_machine_that_may_still_move_from_being_brought() -> None:
+    """A jog or a homing that nobody saw end, and then the person leaves."""
+    here = FLUTED.replace("{ x = 40, y = 40, z = -45 }", '"here"\nheight = 6')
+    job = jobs.loads(WIRED[: WIRED.index("[[parts]]")] + here)
+    machine = batch.connect(job)
+
+    async def brought(part: Part) -> bool:
+        machine.assume_attached()
+        ended = refused(LinkLost(standstill=Standstill.UNCONFIRMED))
+        machine.last = Result(machine.name, "home", 1.0, replace(ended, standstill=Standstill.UNCONFIRMED))
+        return False
+
+    async def go() -> None:
+        async with machine:
+            doing = batch.Batch(job, machine)
+            doing.bring = brought
+            await doing.run()
+
+    asyncio.run(go())
+    assert Question.RELEASE not in [asked[1] for asked in machine.adapter.operator.questions]  # type: ignore[attr-defined]
+    assert machine.attached

@@ -142,7 +142,10 @@ class Server:
         except ImportError as error:
             raise ValueError("this system has no pty; serve on a port instead (--tcp 4000)") from error
 
-        master, self._slave = pty.openpty()
+        try:
+            master, self._slave = pty.openpty()
+        except OSError as error:
+            raise ValueError(f"no pty can be had: {why(error)}") from error
         tty.setraw(self._slave)
         os.set_blocking(master, False)
         self._link = master

@@ -343,7 +343,9 @@ class Batch:
 
     async def _release(self) -> None:
         """Ask for lead and plate to be taken off; nobody is sent near a machine that may still be moving."""
+        last = self.machine.last
         moving = any(entry.fault and entry.fault.standstill is Standstill.UNCONFIRMED for entry in self._entries)
+        moving = moving or (last is not None and last.outcome.standstill is Standstill.UNCONFIRMED)
         if self.machine.attached and not moving:
             try:
                 for turn in range(1, self.asks_for_release + 1):

@@ -45,7 +45,7 @@ def run(arguments: argparse.Namespace) -> int:
         print("a date is a year, a month and a day, as 2026-01-31", file=sys.stderr)
         return BAD_INPUT
     path = Path(arguments.journal) if arguments.journal is not None else default_path()
-    if not path.exists():
+    if not os.path.exists(path):  # a path that cannot even be looked at is no journal either
         return _without(arguments, path)
     try:
         with open_journal(path, only_read=True) as journal:

@@ -24,6 +24,7 @@ from gingerly.driver.machine import Machine
 from gingerly.geometry import Position
 from gingerly.job import Job, JobError, Part, Problem
 from gingerly.messages.commands import Question
+from gingerly.messages.faults import Standstill
 from gingerly.messages.touches import Place
 from gingerly.report import DONE, NOT_RELEASED, REFUSED
 from gingerly.routines import Above, StopTest
@@ -70,7 +71,8 @@ async def _session(machine: Machine, part: Part, lines: Lines, books: Books) -> 
         print("The machine is virtual, and nothing real moves.", file=sys.stderr)
     ending = await jogged(machine, part, lines, books)
     position = (await machine.look()).position if ending is Ending.KEPT else None
-    if machine.attached:
+    moving = machine.last is not None and machine.last.outcome.standstill is Standstill.UNCONFIRMED
+    if machine.attached and not moving:  # nobody is sent near a machine that may still be moving
         await machine.release()
     return position
 

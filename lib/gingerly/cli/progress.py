@@ -41,8 +41,15 @@ STEPS = {
 }
 
 
-MOVES = (Question.CLEAR, Question.LOOK_AT_ZERO, Question.RISE, Question.PRESS_STOP)
-"""Questions after whose yes the machine moves: what was asked up to there is told in one line."""
+MOVES = (
+    Question.CLEAR,
+    Question.HANDS_AWAY,
+    Question.STAND_CLEAR,
+    Question.LOOK_AT_ZERO,
+    Question.RISE,
+    Question.PRESS_STOP,
+)
+"""Questions that end a check, or after whose yes the machine moves: what was asked up to there is told in one line."""
 
 
 class Teller:

@@ -115,13 +115,15 @@ def _progress(*, quiet: bool, live: bool, pace_s: float) -> Progress:
 def show(summary: Summary, watch: Watch, *, as_json: bool) -> int:
     """Print what came of a batch, to stdout what was found and to stderr what went wrong; return the exit code."""
     code = report.exit_code(summary)
-    if as_json:
-        document = {**report.document(summary), "exit_code": code}
-        print(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False))
-    else:
-        _show_table(summary)
-    for line in _verdict(summary, watch, code):
-        tell(line)
+    try:
+        if as_json:
+            document = {**report.document(summary), "exit_code": code}
+            print(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False))
+        else:
+            _show_table(summary)
+    finally:  # whether the machine stands is told even where nobody takes the data
+        for line in _verdict(summary, watch, code):
+            tell(line)
     return code
 
 
@@ -167,7 +169,7 @@ def _standing(summary: Summary, watch: Watch) -> str:
     """What is known of the machine's motion after the whole batch, and not after its last part alone."""
     ends = [fault.standstill for fault in summary.faults]
     ends += [watch.standstill] if summary.interrupted else []
-    if Standstill.UNCONFIRMED in ends:
+    if Standstill.UNCONFIRMED in (*ends, watch.standstill):
         return Standstill.UNCONFIRMED.value
     if not (watch.moved or summary.moved):
         return Standstill.UNMOVED.value

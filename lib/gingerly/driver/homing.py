@@ -7,10 +7,13 @@ all the same, as the machine's last result.
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Callable, Coroutine
+from typing import Any
 
 from gingerly.driver.ctrl_c import unheard
 from gingerly.driver.machine import Machine
 from gingerly.driver.result import Result
+from gingerly.messages.commands import Traverse
 from gingerly.messages.faults import ControllerRefused, Declined, Fault, Interrupted, NoAnswer, Standstill
 from gingerly.messages.outcome import Outcome
 from gingerly.messages.snapshot import Snapshot
@@ -24,8 +27,9 @@ NOT_HEARD = "tried to stop the machine, and was not heard"
 async def home(machine: Machine) -> Snapshot:
     """Move every axis of `machine` to its switches, and return what it says then.
 
-    Raises `Declined` where the adapter has no way, `NoAnswer` after `HOMING_S`, and what the adapter raises, each once
-    the machine was told to stop. Cancelled, it stops the machine too.
+    Raises `Declined` where the adapter has no way. `NoAnswer` after `HOMING_S`, or where the machine still moves
+    afterwards, and what the adapter raises come once the machine was told to stop, or, where it refused, was looked
+    at. Cancelled, it stops the machine too.
     """
     way = getattr(machine.adapter, "home", None)
     if way is None:
@@ -33,8 +37,10 @@ async def home(machine: Machine) -> Snapshot:
     machine.tool_changed()
     began_s = machine.clock.now()
     try:
-        await machine.clock.bounded(way(), HOMING_S)
+        await _sent(machine, way)
         snapshot = await machine.look()
+        if not snapshot.idle:
+            raise NoAnswer("the machine still moves, though homing is said to be over")
     except asyncio.CancelledError:
         why = "homing was cancelled from outside: by Ctrl-C, or by the script itself"
         await _break_off(machine, Interrupted(why), began_s)
@@ -45,6 +51,17 @@ async def home(machine: Machine) -> Snapshot:
         raise fault from (None if fault is error else error)
     _keep(machine, None, snapshot, began_s)
     return snapshot
+
+
+async def _sent(machine: Machine, way: Callable[[], Coroutine[Any, Any, Any]]) -> None:
+    """Home once no hands are at any machine on this floor."""
+    if machine.floor is None:
+        await machine.clock.bounded(way(), HOMING_S)
+        return
+    # Wherever it leads, it is a motion: the floor waits for it as for any.
+    motion = Traverse(machine.facts.envelope.high, None, HOMING_S)
+    async with machine.floor.during(motion, machine.adapter):
+        await machine.clock.bounded(way(), HOMING_S)
 
 
 def _fault(error: Exception) -> Fault:
@@ -70,7 +87,7 @@ async def _break_off(machine: Machine, fault: Fault, began_s: float) -> None:
     snapshot, fault.done = (None, NOT_HEARD) if stopping.cancelled() else stopping.result()
     fault.state = "homing"
     _keep(machine, fault, snapshot, began_s)
-    if cancelled and not isinstance(fault, Interrupted):
+    if cancelled:
         raise asyncio.CancelledError
 
 
@@ -102,5 +119,7 @@ def _keep(machine: Machine, fault: Fault | None, snapshot: Snapshot | None, bega
         position=snapshot.position if snapshot is not None else None,
     )
     machine.last = Result(machine.name, "home", machine.clock.now() - began_s, outcome)
+    if machine.floor is not None:
+        machine.floor.stands(machine.adapter, known=still)
     if fault is not None:
         fault.standstill, fault.stands_at, fault.result = outcome.standstill, outcome.position, machine.last

@@ -95,8 +95,9 @@ class Jogger:
 
         Nothing watches the circuit on the way, so this is only for a person who has said that lead and plate are off.
         What was proved and measured before counts no more. Raises `Declined` where the adapter has no way, `NoAnswer`
-        where it takes too long, and what the adapter raises, each once the machine was told to stop; cancelled, it
-        stops the machine too. Whether that was then seen to stand, the fault says, and the machine's last result.
+        where it takes too long, and what the adapter raises, once the machine was told to stop, or, where it refused,
+        looked at; cancelled, it stops the machine too. Whether that was then seen to stand, the fault says, and the
+        machine's last result.
         """
         self._back_to = None
         return await homing.home(self.machine)

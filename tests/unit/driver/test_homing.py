@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import asyncio
+from dataclasses import replace
 
 import pytest
 
 from gingerly import Jogger, Position
+from gingerly.driver.floor import Floor
 from gingerly.driver.homing import HOMING_S
+from gingerly.messages.commands import Ask, Question
 from gingerly.messages.faults import (
     AlarmActive,
     ControllerRefused,
@@ -19,6 +22,7 @@ from gingerly.messages.faults import (
 )
 from gingerly_mock import MockAdapter
 from support.bench import PIN, bench
+from support.turns import turn
 
 BEGUN = [100.0, 100.0, -60.0]
 HALF_WAY = Position(100.0, 100.0, -18.96)
@@ -104,11 +108,50 @@ async def test_whatever_ends_homing_half_way_has_moved_the_machine(trouble, unhe
 
 
 @pytest.mark.asyncio
-async def test_a_cancellation_that_comes_while_the_machine_is_being_stopped_goes_on_once_it_stands():
-    async with homes(AlarmActive("limit")) as machine:
+@pytest.mark.parametrize("trouble", [AlarmActive("limit"), OSError("no contract has this")])
+async def test_a_cancellation_that_comes_while_the_machine_is_being_stopped_goes_on_once_it_stands(trouble):
+    async with homes(trouble) as machine:
         last = await cancelled(machine)
-    assert isinstance(last.fault, AlarmActive)
+    assert isinstance(last.fault, AlarmActive | Interrupted)
     assert last.outcome.standstill is Standstill.CONFIRMED
+
+
+class ReturnsEarly(Homes):
+    """Says that it is at home while it still moves."""
+
+    async def home(self):
+        await self.traverse(HALF_WAY, None)
+
+    async def look(self):
+        moving = [call.call for call in self.log][-1:] == ["traverse"]
+        return replace(await super().look(), idle=not moving)
+
+
+@pytest.mark.asyncio
+async def test_a_machine_that_still_moves_though_it_says_to_be_at_home_is_stopped():
+    async with homes() as machine:
+        machine.adapter = ReturnsEarly(ideal=True, position=BEGUN)
+        machine.clock = machine.adapter.clock
+        await machine.adapter.open()
+        with pytest.raises(NoAnswer, match="the machine still moves"):
+            await Jogger(machine, tool=PIN).home()
+    assert "stop" in [call.call for call in machine.adapter.log]
+    assert machine.last.outcome.standstill is Standstill.CONFIRMED
+
+
+@pytest.mark.asyncio
+async def test_homing_waits_while_hands_are_at_another_machine_of_the_floor():
+    floor = Floor()
+    async with bench(position=BEGUN, machine={"floor": floor}) as machine:
+        async with floor.during(Ask(Question.NEXT_PART, 1.0), "another machine"):
+            pass
+        homing = asyncio.ensure_future(Jogger(machine, tool=PIN).home())
+        for _ in range(5):
+            await turn()
+        assert machine.adapter.motions == ()
+        floor.leave("another machine")
+        await homing
+        assert machine.adapter.motions
 
 
 class Noting:

@@ -11,7 +11,7 @@ import pytest
 from gingerly_serial.__main__ import main
 from gingerly_serial.check import replay, summary
 from gingerly_serial.profile import load
-from gingerly_serial.transcript import Entry, Transcript, read
+from gingerly_serial.transcript import Entry, Transcript, obstacle, read
 from support.practice import SHAPES, profile_of
 
 STATE = (
@@ -120,3 +120,7 @@ def test_replay_keeps_what_was_sent_in_its_place(tmp_path: Path) -> None:
     assert "sent" in told[0]
     assert "accepted" in told[1]
     assert Entry(0.0, "sent", b"x").data == b"x"
+
+
+def test_a_name_that_no_disk_takes_is_told_and_no_traceback() -> None:
+    assert obstacle(Path("/tmp") / ("x" * 300))
