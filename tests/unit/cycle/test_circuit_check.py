@@ -96,6 +96,12 @@ def test_open_looks_are_spent_like_closed_ones():
     assert sum(isinstance(command, Look) for command in looks) == 21
 
 
+def test_a_no_is_told_of_the_question_that_was_put_and_of_none_that_was_still_to_come():
+    """Tip first, then flank."""
+    story = tell(corner(proof=None), deviating(State.AWAITING_CLOSED, "said no"))
+    assert story.fault.detail == "the question 'close at tip' was not answered with yes"
+
+
 @pytest.mark.parametrize("state", [State.AWAITING_CLOSED, State.AWAITING_OPENED])
 @pytest.mark.parametrize("deviation", ["said no", "nobody answered"])
 def test_a_no_or_no_answer_declines(state, deviation):
