@@ -99,6 +99,7 @@ class HasClock(Protocol):
         ...
 
 
+@runtime_checkable
 class Operator(Protocol):
     """Whoever answers questions at the machine: a person at a terminal, a script, a simulation."""
 
