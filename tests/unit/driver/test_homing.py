@@ -45,7 +45,7 @@ class Homes(MockAdapter):
     async def stop(self):
         if self.unheard:
             raise LinkLost
-        await asyncio.sleep(0)  # a second press comes now
+        await turn()  # a second press comes now
         return await super().stop()
 
 
