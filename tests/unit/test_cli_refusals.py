@@ -16,6 +16,7 @@ from gingerly.cli.place import store, with_place
 from gingerly.journal import Kind, open_journal
 from support.command import Ended, within, write
 from support.jobs import SOUND, spoiled
+from support.packages import also_installed
 
 PAD = SOUND[: SOUND.index('[[parts]]\nname = "lid 1"')]
 CORNER = SOUND[: SOUND.index('[[parts]]\nname = "lid 2"')]
@@ -272,18 +273,10 @@ def test_the_adapters_are_listed_with_what_they_are_and_where_from() -> None:
     assert any("gingerly_mock:MockAdapter, from gingerly" in line for line in lines[1::2])
 
 
-def package(folder: Path, entry: str) -> None:
-    """Install a package that registers one adapter: only its metadata."""
-    info = folder / "other-1.0.dist-info"
-    info.mkdir()
-    (info / "METADATA").write_text("Metadata-Version: 2.1\nName: other\nVersion: 1.0\n")
-    (info / "entry_points.txt").write_text(f"[gingerly.adapters]\n{entry}\n")
-
-
 def test_two_adapters_of_one_name_are_told_and_neither_wins(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    package(tmp_path, "mock = other:Machine")
+    also_installed(tmp_path, "mock = other:Machine")
     monkeypatch.syspath_prepend(tmp_path)
     ended = within("adapters")
     assert ended.returncode == 1
@@ -293,7 +286,7 @@ def test_two_adapters_of_one_name_are_told_and_neither_wins(
 def test_an_adapter_that_cannot_be_loaded_is_listed_as_that(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    package(tmp_path, "broken = no_such_module:Machine")
+    also_installed(tmp_path, "broken = no_such_module:Machine")
     monkeypatch.syspath_prepend(tmp_path)
     ended = within("adapters")
     assert ended.returncode == 0

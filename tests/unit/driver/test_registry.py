@@ -7,14 +7,7 @@ from pathlib import Path
 import pytest
 
 from gingerly.driver.registry import installed, make
-
-
-def also_installed(folder: Path, entry: str) -> None:
-    """Install a package that registers one more adapter: only its metadata."""
-    info = folder / "other-1.0.dist-info"
-    info.mkdir()
-    (info / "METADATA").write_text("Metadata-Version: 2.1\nName: other\nVersion: 1.0\n")
-    (info / "entry_points.txt").write_text(f"[gingerly.adapters]\n{entry}\n")
+from support.packages import also_installed
 
 
 @pytest.mark.parametrize("value", ["a_first:Machine", "z_last:Machine"])
