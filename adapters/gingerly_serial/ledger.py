@@ -20,8 +20,6 @@ MOST_OPEN = 64
 """Orders and requests that are remembered without an answer; the oldest are given up for good.
 Our own choice."""
 
-STRAY = "a stray answer"
-
 
 @dataclass(slots=True, eq=False)
 class Request:

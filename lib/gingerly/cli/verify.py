@@ -34,9 +34,6 @@ from gingerly.routines import Site, ToolChange, Verify
 from gingerly.routines.verify import SAME
 from gingerly.tool import Tool
 
-TOLERANCE = "0.05 mm"
-"""How far a face may lie from where it was set, where nobody says otherwise. Our own choice."""
-
 
 def run(arguments: argparse.Namespace) -> int:
     """Move the job's machine through the job again, and return the exit code; writes nothing."""

@@ -128,17 +128,3 @@ class Subject:
         if sign > 0:
             return self.free.high[axis] - self.safe[axis]
         return self.safe[axis] - self.free.low[axis]
-
-
-HOOKS = (
-    "alarm",
-    "restart",
-    "link_loss",
-    "silence",
-    "refusal",
-    "closed_circuit",
-    "turning_spindle",
-    "short_move",
-    "foreign_state",
-)
-"""The names of the hooks that provoke something."""
